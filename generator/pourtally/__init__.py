@@ -1,0 +1,1 @@
+"""Pourtally: workbooks for decorative flatwork, with live formulas and true values."""

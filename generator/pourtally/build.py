@@ -1,0 +1,45 @@
+"""Build one workbook: entries to cells to values to a file."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+
+from .grid import Cell, fill
+from .load import load_book
+from .model import Book, Entries, Scalar, Units
+from .place import Places, place
+from .recalc import Place, recalculate
+from .write import write
+
+
+@lru_cache(maxsize=2)
+def laid_out(units: Units) -> tuple[Book, Places]:
+    """Return the template in one system of units, with the place of every cell."""
+    book = load_book(units)
+    return book, place(book)
+
+
+def work_out(units: Units, entries: Entries) -> tuple[list[Cell], dict[Place, Scalar]]:
+    """Return the cells of a workbook filled with entries, and its formulas' values."""
+    book, places = laid_out(units)
+    cells = fill(book, places, entries)
+    return cells, recalculate(cells, [s.name for s in book.sheets])
+
+
+def build(units: Units, entries: Entries, path: Path) -> None:
+    """Write one workbook with its true values to ``path``, whole or not at all."""
+    book, places = laid_out(units)
+    cells, values = work_out(units, entries)
+    write(book, places, cells, values, path)
+
+
+def results(units: Units, entries: Entries) -> dict[str, list[Scalar]]:
+    """Return every entry and result of a job: {part key: one value a line}."""
+    cells, values = work_out(units, entries)
+    out: dict[str, list[Scalar]] = {}
+    for cell in cells:
+        if cell.part:
+            value = values.get((cell.sheet, cell.row, cell.column), cell.content)
+            out.setdefault(cell.part, []).append(value)
+    return out

@@ -1,0 +1,245 @@
+"""From one declared field to its parts: what a length, a choice or an order needs.
+
+A field of a block file is one of
+    ``entry = "number" | "length" | "text" | "choice" | "date"``   typed by a person
+    ``formula = "…"``   worked out; with ``mark`` shown in feet, inches and sixteenths,
+                        with ``order`` followed by a "your figure" cell and the figure used
+    ``text = […]``      fixed words, a line each
+    ``fixed = {…}``     fixed numbers, a line each: a ``pattern`` repeated, or the line's number
+                        over ``run``, in a ``cycle``
+    ``from = "name"``   in a block that collects: what each giver says under that name
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from .model import Block, EntryKind, Field, Limits, Part, Scalar, TemplateError, Units
+
+Table = dict[str, Any]
+_EXCEL_EPOCH = date(1899, 12, 30).toordinal()
+_KINDS = ("entry", "formula", "text", "fixed", "from")
+_KEYS = {
+    *_KINDS, "key", "label", "note", "source", "date", "quantity", "choices", "default", "min",
+    "max", "optional", "numbered", "mark", "order", "working", "role", "heading", "decimals",
+}  # fmt: skip
+
+
+def day_number(day: date) -> float:
+    """Return a date as spreadsheets count days."""
+    return float(day.toordinal() - _EXCEL_EPOCH)
+
+
+def own_words(value: Any, units: Units) -> Any:
+    """Return the value for these units where a declaration gives one for each."""
+    if isinstance(value, dict) and set(value) == {"us", "si"}:
+        return value[units]
+    return value
+
+
+class Maker:
+    """Makes fields in one system of units."""
+
+    def __init__(self, units: Units, measures: Table, words: dict[str, str]) -> None:
+        """Take the quantities of ``units.toml`` and the program's own words."""
+        self.units = units
+        self.words = words
+        self._quantities = {k: {**v, **v[units]} for k, v in measures["quantity"].items()}
+
+    def constants(self, declared: list[Table]) -> Block:
+        """Return the block of constants of nature, locked, each with its unit."""
+        fields = []
+        for raw in declared:
+            value = own_words(raw["value"], self.units)
+            part = Part(
+                key=f"const.{raw['key']}",
+                heading=raw["label"],
+                kind="text",
+                unit=own_words(raw["unit"], self.units),
+                values=(float(value),),
+                role="constant",
+                pint=own_words(raw["pint"], self.units),
+            )
+            fields.append(Field(part.key, raw["label"], (part,), source=raw["source"]))
+        return Block("const", "Basis", self.words["constants"], "form", 1, tuple(fields), "const")
+
+    def field(
+        self, block: str, raw: Table, lines: int, where: str, givers: list[Table] | None = None
+    ) -> Field:
+        """Return one declared field with all the parts that follow from it."""
+        where = f"{where}, field {raw.get('key', '?')}"
+        kinds = [k for k in _KINDS if k in raw]
+        if len(kinds) != 1:
+            raise TemplateError(f"{where}: needs exactly one of {', '.join(_KINDS)}")
+        if unknown := sorted(set(raw) - _KEYS):
+            raise TemplateError(f"{where}: unknown key '{unknown[0]}'; known: {sorted(_KEYS)}")
+        raw = {k: own_words(v, self.units) for k, v in raw.items()}
+        raw["where"], raw["full"] = where, f"{block}.{raw['key']}"
+        make = getattr(self, f"_{kinds[0]}")
+        parts = make(raw, lines, givers) if kinds[0] == "from" else make(raw, lines)
+        note, source = raw.get("note", ""), raw.get("source", "")
+        if "date" in raw:
+            source = f"{source} ({raw['date']})" if source else str(raw["date"])
+        return Field(raw["full"], raw["label"], parts, note, source, raw.get("heading", ""))
+
+    def part(self, raw: Table, suffix: str = "", **more: Any) -> Part:
+        """Return one part with the unit and format of the declared quantity."""
+        measure = self._quantity(raw)
+        decimals = raw.get("decimals", measure["decimals"])
+        more.setdefault("heading", raw["label"])
+        more.setdefault("unit", measure["unit"])
+        more.setdefault("pint", measure["pint"])
+        more.setdefault("format", _number_format(decimals))
+        more.setdefault("working", raw.get("working", False))
+        return Part(key=raw["full"] + suffix, **more)
+
+    def _quantity(self, raw: Table) -> Table:
+        name = raw.get("quantity", "number")
+        if name not in self._quantities:
+            raise TemplateError(f"{raw['where']}: quantity '{name}' is not in units.toml")
+        return self._quantities[name]
+
+    def _entry(self, raw: Table, lines: int) -> tuple[Part, ...]:
+        kind = raw["entry"]
+        if kind == "length":
+            return self._length(raw, lines)
+        entry: EntryKind = kind
+        values = _defaults(raw, lines)
+        if kind == "text":
+            limits = Limits(optional=True)
+            return (self.part(raw, kind="entry", entry=entry, values=values, limits=limits,
+                              role="entry", format="@"),)  # fmt: skip
+        if kind == "choice":
+            limits = Limits(choices=raw["choices"], optional=raw.get("optional", False))
+            typed = self.part(raw, kind="entry", entry=entry, values=values, limits=limits,
+                              role="entry", format="@")  # fmt: skip
+            if not raw.get("numbered", True):
+                return (typed,)
+            formula = f"IFERROR(MATCH({{{raw['full']}}},{{{raw['choices']}[]}},0),0)"
+            number = self.part(raw, ".no", kind="formula", formulas=(formula,), working=True,
+                               heading=f"{raw['label']}, {self.words['place_in_list']}",
+                               format="0;-0;;@", unit="", pint="")  # fmt: skip
+            return typed, number
+        if kind == "date":
+            values = tuple(day_number(v) if isinstance(v, date) else v for v in values)
+            limits = Limits(day_number(date(2000, 1, 1)), day_number(date(2099, 12, 31)),
+                            optional=True)  # fmt: skip
+            return (self.part(raw, kind="entry", entry=entry, values=values, limits=limits,
+                              role="entry", format="yyyy-mm-dd"),)  # fmt: skip
+        limits = Limits(float(raw["min"]), float(raw["max"]), optional=raw.get("optional", False))
+        form = _entry_format(raw.get("decimals", self._quantity(raw)["decimals"]))
+        return (self.part(raw, kind="entry", entry="number", values=values, limits=limits,
+                          role="entry", format=form),)  # fmt: skip
+
+    def _length(self, raw: Table, lines: int) -> tuple[Part, ...]:
+        most = float(raw["max"])
+        optional = raw.get("optional", False)
+        raw = {**raw, "quantity": "length"}
+        if self.units == "si":
+            limits = Limits(0.0, most, optional=optional)
+            return (self.part(raw, kind="entry", values=_defaults(raw, lines), limits=limits,
+                              role="entry", format="0.000;-0.000;0.000;@"),)  # fmt: skip
+        pairs = [v if isinstance(v, list) else [v, None] for v in _defaults(raw, lines)]
+        feet = self.part(raw, ".ft", kind="entry", values=tuple(p[0] for p in pairs),
+                         limits=Limits(0.0, most, optional=True), role="entry", unit="ft",
+                         format="General", heading=self.words["feet"])  # fmt: skip
+        inches = self.part(raw, ".in", kind="entry", values=tuple(p[1] for p in pairs),
+                           limits=Limits(0.0, most, optional=True), role="entry", unit="in",
+                           format="General", heading=self.words["inches"], pint="inch")  # fmt: skip
+        name = raw["full"]
+        formula = f"{{{name}.ft}}+{{{name}.in}}/{{const.inches_per_foot}}"
+        whole = self.part(raw, kind="formula", formulas=(formula,), working=True)
+        return feet, inches, whole
+
+    def _formula(self, raw: Table, lines: int) -> tuple[Part, ...]:
+        formulas = (raw["formula"],)
+        if raw.get("order"):
+            return self._order(raw, lines)
+        whole = self.part(raw, kind="formula", formulas=formulas, role=raw.get("role", "result"))
+        if not raw.get("mark"):
+            return (whole,)
+        if self.units == "si":
+            return (whole,)
+        name = raw["full"]
+        sixteenths = f"ROUND({{{name}}}*{{const.sixteenths_per_foot}},0)"
+        feet = self.part(raw, ".ft", kind="formula", unit="ft", format="0", role="mark",
+                         formulas=(f"INT({sixteenths}/{{const.sixteenths_per_foot}})",),
+                         heading=self.words["feet"], working=False)  # fmt: skip
+        inches = self.part(raw, ".in", kind="formula", unit="in", format="0 ??/??", role="mark",
+                           formulas=(f"{sixteenths}/{{const.sixteenths_per_inch}}"
+                                     f"-{{{name}.ft}}*{{const.inches_per_foot}}",),
+                           heading=self.words["inches"], working=False, pint="inch")  # fmt: skip
+        return whole, feet, inches
+
+    def _order(self, raw: Table, lines: int) -> tuple[Part, ...]:
+        name = raw["full"]
+        computed = self.part(raw, ".computed", kind="formula", formulas=(raw["formula"],),
+                             heading=self.words["computed"])  # fmt: skip
+        limits = Limits(0.0, float(raw.get("max", 1e6)), optional=True)
+        yours = self.part(raw, ".yours", kind="entry", values=(), limits=limits, role="yours",
+                          heading=self.words["yours"],
+                          format=_entry_format(2))  # fmt: skip
+        used = self.part(raw, kind="formula", role="order", heading=self.words["used"],
+                         formulas=(f"IF(ISNUMBER({{!{name}.yours}}),{{!{name}.yours}},"
+                                   f"{{{name}.computed}})",))  # fmt: skip
+        return computed, yours, used
+
+    def _text(self, raw: Table, lines: int) -> tuple[Part, ...]:
+        values = raw["text"] if isinstance(raw["text"], list) else [raw["text"]]
+        return (self.part(raw, kind="text", values=tuple(values), role="words", format="@"),)
+
+    def _fixed(self, raw: Table, lines: int) -> tuple[Part, ...]:
+        rule = raw["fixed"]
+        run, cycle = rule.get("run", 1), rule.get("cycle", lines)
+        if "pattern" in rule:
+            pattern = rule["pattern"]
+            values = tuple(float(pattern[i % len(pattern)]) for i in range(lines))
+        else:
+            values = tuple(float(i // run % cycle + 1) for i in range(lines))
+        return (self.part(raw, kind="text", values=values, role="fixed", format="0"),)
+
+    def _from(self, raw: Table, lines: int, givers: list[Table] | None) -> tuple[Part, ...]:
+        if givers is None:
+            raise TemplateError(f"{raw['where']}: 'from' stands only in a block with collect")
+        said = [scalar(own_words(g.get(raw["from"], ""), self.units)) for g in givers]
+        role = raw.get("role", "")
+        if role == "link":
+            return (self.part(raw, kind="link", values=tuple(said), role=role, format="@"),)
+        if any(isinstance(s, str) and s.startswith("=") for s in said):
+            formulas = tuple(_gift_formula(s) for s in said)
+            return (self.part(raw, kind="formula", formulas=formulas, role=role or "result"),)
+        return (self.part(raw, kind="text", values=tuple(said), role=role or "said",
+                          unit="", format="General"),)  # fmt: skip
+
+
+def _defaults(raw: Table, lines: int) -> tuple[Any, ...]:
+    value = raw.get("default")
+    if lines == 1:
+        return (value,)
+    return tuple(value) if isinstance(value, list) else (value,) * lines
+
+
+def _gift_formula(said: Scalar) -> str:
+    if isinstance(said, float):
+        return f"{said:g}"
+    text = said or ""
+    return text[1:] if text.startswith("=") else '"' + text.replace('"', '""') + '"'
+
+
+def _number_format(decimals: int) -> str:
+    body = "#,##0" + ("." + "0" * decimals if decimals else "")
+    return f"{body};-{body};;@"
+
+
+def _entry_format(decimals: int) -> str:
+    return "#,##0" + ("." + "#" * decimals if decimals else "")
+
+
+def scalar(value: Any) -> Scalar:
+    """Return a value as a cell holds it: numbers as float, dates as day numbers."""
+    if isinstance(value, date):
+        return day_number(value)
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
+        return float(value)
+    return value if value is None else str(value)

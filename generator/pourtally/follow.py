@@ -1,0 +1,163 @@
+"""What follows from all declarations together.
+
+Items give lines or columns to blocks that collect them; every entry gives a line to the
+list of limits, every "your figure" a line to the list of replaced figures, every formula
+a line to the Basis sheet.  So a new item is one file and nothing else need know of it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from .declare import Maker
+from .formula import in_words
+from .model import Block, Book, Field, Part, TemplateError
+
+Table = dict[str, Any]
+
+
+def givers(items: dict[str, Table]) -> dict[str, list[Table]]:
+    """Return {what is given: its givers in the order of the files}."""
+    out: dict[str, list[Table]] = {}
+    for name, item in items.items():
+        for gift in item.get("gives", []):
+            if "to" not in gift:
+                raise TemplateError(f"{name}: gives: lacks to")
+            out.setdefault(gift["to"], []).append(gift)
+        for check in item.get("check", []):
+            missing = {"key", "level", "say", "at"} - set(check)
+            if missing or check["level"] not in ("stop", "look"):
+                raise TemplateError(f"{name}: check {check.get('key')}: lacks {missing or 'level'}")
+            out.setdefault("check", []).append(_check(check))
+    return out
+
+
+def _check(check: Table) -> Table:
+    """Return a check with its count and the first line it concerns, as formulas."""
+    if "lines" in check:
+        column = check["lines"]
+        count = f'=COUNTIF({column},">0")'
+        first = f'=IFERROR("line "&MATCH(1,{column},0),"")'
+    else:
+        count, first = f"=N({check['count']})", "="
+    word = {"stop": "STOP", "look": "LOOK"}[check["level"]]
+    return {**check, "word": word, "count": count, "first": first if first != "=" else '=""'}
+
+
+def columns(
+    maker: Maker, block: str, raw: Table, gives: dict[str, list[Table]], lines: int
+) -> list[Field]:
+    """Return one column for each item that gives to ``collect``."""
+    fields = []
+    for gift in gives.get(raw["collect"], []):
+        if not set(raw.get("needs", ())) <= set(gift):
+            continue
+        formula = raw["formula"]
+        for name, value in gift.items():
+            formula = formula.replace("{@" + name + "}", str(value))
+        declared = {k: v for k, v in raw.items() if k not in ("collect", "needs")}
+        declared.update(
+            key=f"{raw['key']}_{gift['key']}", label=gift["label"], formula=formula
+        )
+        fields.append(maker.field(block, declared, lines, f"{block}: given by {gift['key']}"))
+    if not fields:
+        raise TemplateError(f"{block}.{raw['key']}: nothing gives '{raw['collect']}'")
+    return fields
+
+
+def fill(book: Book, maker: Maker, gives: dict[str, list[Table]]) -> Book:
+    """Return the book with its lists of limits, replaced figures and workings in words."""
+    book = _with(book, [_limits(book, maker), _replaced(book, maker)])
+    return _with(book, [_basis(book, maker)])
+
+
+def _with(book: Book, blocks: list[Block]) -> Book:
+    return replace(book, blocks=(*book.blocks, *(b for b in blocks if b.lines)))
+
+
+def _list(maker: Maker, key: str, sheet: str, fields: list[Table], gifts: list[Table]) -> Block:
+    made = tuple(maker.field(key, f, len(gifts), key, gifts) for f in fields)
+    words = maker.words
+    return Block(key, sheet, words[f"{key}_title"], "table", len(gifts), made, key,
+                 note=words[f"{key}_note"])  # fmt: skip
+
+
+def _label(item: Field, part: Part) -> str:
+    return item.label if part.heading == item.label else f"{item.label}: {part.heading}"
+
+
+def _limits(book: Book, maker: Maker) -> Block:
+    gifts = []
+    for block, item, part in book.entries().values():
+        if part.entry == "text":
+            continue
+        where = f"{block.title}: {_label(item, part)}"
+        column = f"{{{part.key}[]}}"
+        gift: Table = {"say": where, "at": part.key, "least": "", "most": ""}
+        if part.entry == "choice":
+            gift["count"] = f"=COUNTA({column})" + _known(book, part, column)
+        else:
+            gift["least"], gift["most"] = part.limits.least, part.limits.most
+            typed = "1" if block.lines == 1 and not part.limits.optional else f"COUNTA({column})"
+            gift["count"] = (
+                f'={typed}-COUNTIFS({column},">="&{{least}},{column},"<="&{{most}})'
+            )
+        gifts.append(gift)
+    fields: list[Table] = [
+        {"key": "say", "label": maker.words["entry"], "from": "say"},
+        {"key": "count", "label": maker.words["wrong"], "from": "count"},
+        {"key": "least", "label": maker.words["least"], "from": "least"},
+        {"key": "most", "label": maker.words["most"], "from": "most"},
+        {"key": "at", "label": maker.words["where"], "from": "at", "role": "link"},
+    ]
+    return _list(maker, "limits", "Checks", fields, gifts)
+
+
+def _known(book: Book, part: Part, column: str) -> str:
+    """Return the terms that take off the cells whose word stands in its list."""
+    if f"{part.key}.no" in book.parts:
+        return f'-COUNTIF({{{part.key}.no[]}},">0")'
+    lines = book.parts[part.limits.choices][0].lines
+    names = [f"{{{part.limits.choices}[{n}]}}" for n in range(1, lines + 1)]
+    return "".join(f"-COUNTIF({column},{name})" for name in names)
+
+
+def _replaced(book: Book, maker: Maker) -> Block:
+    gifts = []
+    for block, item, part in book.entries().values():
+        if part.role == "yours":
+            gifts.append({"say": f"{block.title}: {item.label}", "at": part.key,
+                          "count": f"=COUNTA({{{part.key}[]}})"})  # fmt: skip
+    fields: list[Table] = [
+        {"key": "say", "label": maker.words["figure"], "from": "say"},
+        {"key": "count", "label": maker.words["replaced"], "from": "count"},
+        {"key": "at", "label": maker.words["where"], "from": "at", "role": "link"},
+    ]
+    return _list(maker, "replaced", "Checks", fields, gifts)
+
+
+def _basis(book: Book, maker: Maker) -> Block:
+    gifts = []
+    for block, item, part in book.parts.values():
+        if part.kind != "formula" or block.key in ("limits", "replaced"):
+            continue
+        if len(part.formulas) > 1:
+            continue  # a collected line is explained by its own words
+        gifts.append(
+            {
+                "say": f"{block.title}: {_label(item, part)}",
+                "words": in_words(book, block, part.formula(0)),
+                "unit": part.unit,
+                "note": item.note,
+                "source": item.source,
+            }
+        )
+    fields: list[Table] = [
+        {"key": "say", "label": maker.words["figure"], "from": "say"},
+        {"key": "unit", "label": maker.words["unit"], "from": "unit"},
+        {"key": "words", "label": maker.words["worked"], "from": "words"},
+        {"key": "note", "label": maker.words["meaning"], "from": "note"},
+        {"key": "source", "label": maker.words["source"], "from": "source"},
+    ]
+    return _list(maker, "basis", "Basis", fields, gifts)

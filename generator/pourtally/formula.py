@@ -1,0 +1,138 @@
+"""References in formulas: ``{key}`` to a cell or a column, and to plain words.
+
+Forms of a reference
+    ``{width}``          the cell of this line, in this block
+    ``{bands.width}``    the cell of this line in a block of the same group, or a single cell
+    ``{bands.width[]}``  the whole declared column; never a part of it
+    ``{bands.width[3]}`` the third line, for a drawing of one item
+    ``{volume*}``        this line's cells of all the columns collected as ``volume``
+    ``{!width}``         the same cell, but as typed: text stays text
+    ``{?width}``         how many of its cells are filled (a length may have two)
+    ``{line}``           this line's number
+
+A number that a person types is read through ``N()``, so that a word in a number cell
+counts as nothing instead of spreading an error; the checks then say where it stands.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from .model import Block, Book, Part, TemplateError
+
+_REFERENCE = re.compile(r"\{([!?]?)([a-z][a-z0-9_.]*)(\[\d*\]|\*)?\}")
+_STRING = re.compile(r'("[^"]*")')
+COLUMN_FUNCTIONS = frozenset(
+    "SUM SUMIF SUMIFS SUMPRODUCT COUNTIF COUNTIFS COUNTA COUNT MIN MAX INDEX MATCH".split()
+)
+
+
+@dataclass(frozen=True)
+class Reference:
+    """One ``{…}`` of a formula: the part it means and which of its lines."""
+
+    part: str
+    lines: str  # "same", "single", "all", "row", "line" or a line's number
+    raw: bool = False
+    filled: bool = False
+
+
+def find(book: Book, block: Block, text: str, where: str) -> list[Reference]:
+    """Return the references of a formula in order; raise where one has no meaning."""
+    return [_meaning(book, block, m, where) for m in _REFERENCE.finditer(text)]
+
+
+def translate(
+    book: Book, block: Block, text: str, where: str, cell: Callable[[Reference], str]
+) -> str:
+    """Replace every reference of a formula by what ``cell`` makes of it."""
+    return _REFERENCE.sub(lambda m: cell(_meaning(book, block, m, where)), text)
+
+
+def in_words(book: Book, block: Block, text: str) -> str:
+    """Return the formula with labels in place of keys, for a person to read."""
+
+    def label(ref: Reference) -> str:
+        if ref.lines == "line":
+            return "line"
+        if ref.lines == "row":
+            return f"all {ref.part.split('.')[-1].replace('_', ' ')} to the left"
+        home, item, part = book.parts[ref.part]
+        if ref.filled:
+            return f"cells filled of [{item.label}]"
+        words = item.label if part.heading == item.label else f"{item.label} {part.heading}"
+        if home.key == "const" or home.key == block.key:
+            name = words
+        else:
+            name = f"{home.title}: {words}"
+        return f"[{name}{', every line' if ref.lines == 'all' else ''}]"
+
+    return translate(book, block, text, "", label)
+
+
+def column_misuse(text: str) -> str:
+    """Return the first function, if any, that takes a whole column but must not."""
+    stack: list[str] = []
+    for token in re.finditer(r"([A-Z][A-Z0-9.]*)?\(|\)|\{[^}]*\[\]\}", _STRING.sub('""', text)):
+        word = token.group(0)
+        if word == ")":
+            stack.pop()
+        elif word.endswith("("):
+            stack.append(token.group(1) or "")
+        elif not any(name in COLUMN_FUNCTIONS for name in stack):
+            return stack[-1] if stack and stack[-1] else "plain arithmetic"
+    return ""
+
+
+def _meaning(book: Book, block: Block, match: re.Match[str], where: str) -> Reference:
+    raw, key, tail = match.group(1) == "!", match.group(2), match.group(3) or ""
+    if match.group(1) == "?":
+        return _filled(book, block, key, where)
+    if key == "line" and not tail:
+        return Reference(f"{block.key}.line", "line")
+    if tail == "*":
+        return Reference(f"{block.key}.{key}", "row")
+    own = f"{block.key}.{key}"
+    full = own if own in book.parts else key
+    if full not in book.parts:
+        raise TemplateError(f"{where}: {{{key}}} names no part; {_suggest(book, block, key)}")
+    home = book.parts[full][0]
+    if tail == "[]":
+        return Reference(full, "all", raw)
+    if tail:
+        return Reference(full, tail[1:-1], raw)
+    if home.lines == 1:
+        return Reference(full, "single", raw)
+    if home.group == block.group:
+        return Reference(full, "same", raw)
+    raise TemplateError(
+        f"{where}: {{{key}}} has {home.lines} lines and this block does not share them; "
+        f"write {{{key}[]}} inside SUM, INDEX or the like, or give the block with = "
+        f'"{home.group}"'
+    )
+
+
+def _filled(book: Book, block: Block, key: str, where: str) -> Reference:
+    own = f"{block.key}.{key}"
+    full = own if own in book.parts or f"{own}.ft" in book.parts else key
+    for name in (f"{full}.ft", full):
+        if name in book.parts and book.parts[name][2].kind == "entry":
+            home = book.parts[name][0]
+            lines = "single" if home.lines == 1 else "same"
+            return Reference(name, lines, filled=True)
+    raise TemplateError(f"{where}: {{?{key}}} names no entry; {_suggest(book, block, key)}")
+
+
+def _suggest(book: Book, block: Block, key: str) -> str:
+    from difflib import get_close_matches
+
+    names = [*book.parts, *(k.split(".", 1)[1] for k in book.parts if k.startswith(block.key))]
+    near = get_close_matches(key, names, 1)
+    return f"did you mean {{{near[0]}}}?" if near else "declare it, or correct the name"
+
+
+def typed_number(part: Part) -> bool:
+    """Tell whether a cell is a number typed by a person, to be read through ``N()``."""
+    return part.kind == "entry" and part.entry in ("number", "date")

@@ -1,0 +1,177 @@
+"""The finished content of every cell, ready to be recalculated or written.
+
+``fill`` turns a book, its places and a person's entries into a flat list of cells; the
+engine evaluates the same list that the writer writes, so the two cannot differ.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from .model import WORKINGS, Block, Book, Entries, Field, Part, Scalar
+from .place import (
+    LABEL_COLUMN,
+    NOTE_COLUMN,
+    UNIT_COLUMN,
+    Places,
+    Stand,
+    address,
+    resolve,
+)
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One cell: where it stands, what it holds and how it looks.
+
+    A formula's ``content`` starts with ``=``; ``role`` names the look; ``part`` and
+    ``line`` say which declared part it shows, where it shows one.
+    """
+
+    sheet: str
+    row: int
+    column: int
+    content: Scalar
+    role: str
+    format: str = "General"
+    part: str = ""
+    line: int = 0
+
+
+def fill(book: Book, places: Places, entries: Entries) -> list[Cell]:
+    """Return every cell of the workbook, sheet by sheet, top to bottom."""
+    cells = [c for s in book.sheets for c in _head(book, places, s.name, s.title, s.intro)]
+    for stand in places.stands:
+        cells += _block_words(book, stand)
+        if stand.block.shape == "table":
+            cells += _table_frame(book, stand)
+        elif stand.block.shape == "across":
+            cells += _across_frame(book, stand)
+        else:
+            cells += _form_frame(book, stand)
+        for part in stand.parts:
+            cells += _part_cells(book, places, stand.block, part, entries)
+    return cells
+
+
+def is_formula(content: Scalar) -> bool:
+    """Tell whether a cell's content is a formula."""
+    return isinstance(content, str) and content.startswith("=")
+
+
+def _head(book: Book, places: Places, name: str, title: str, intro: str) -> list[Cell]:
+    cells = [Cell(name, 0, 0, title, "title"), Cell(name, 1, 0, intro, "intro")]
+    if "status.says" in places.spots and places.spots["status.says"].sheet != name:
+        spot = places.spots["status.says"]
+        row, column = spot.at(0)
+        content = f"={spot.sheet}!{address(row, column, fixed=True)}"
+        cells.append(Cell(name, 2, 0, content, "status"))
+    return cells
+
+
+def _block_words(book: Book, stand: Stand) -> list[Cell]:
+    block = stand.block
+    twin = stand.sheet == WORKINGS and block.sheet != WORKINGS
+    cells = [Cell(stand.sheet, stand.title_row, 0, block.title, "heading")]
+    if twin:
+        return cells
+    row = stand.title_row + 1
+    if block.note:
+        cells.append(Cell(stand.sheet, row, 0, block.note, "note"))
+        row += 1
+    for index, text in enumerate(block.words):
+        cells.append(Cell(stand.sheet, row + index, LABEL_COLUMN, text, "words"))
+    return cells
+
+
+def _form_frame(book: Book, stand: Stand) -> list[Cell]:
+    cells = []
+    sheet = stand.sheet
+    if stand.head_row >= 0:
+        names = ("", "", "computed", "yours", "used", "unit", "meaning")
+        for column, name in enumerate(names):
+            text = book.words[name] if name else ""
+            cells.append(Cell(sheet, stand.head_row, column, text, "header"))
+    row = stand.first_row
+    keys = {p.key for p in stand.parts}
+    for item in stand.block.fields:
+        here = [p for p in item.parts if p.key in keys]
+        if not here:
+            continue
+        cells.append(Cell(sheet, row, LABEL_COLUMN, item.label, "label"))
+        cells.append(Cell(sheet, row, UNIT_COLUMN, _units(here), "unit"))
+        if sheet != WORKINGS:
+            cells.append(Cell(sheet, row, NOTE_COLUMN, explain(item), "note"))
+        row += 1
+    return cells
+
+
+def _units(parts: list[Part]) -> str:
+    seen = list(dict.fromkeys(p.unit for p in parts if p.unit))
+    return ", ".join(seen)
+
+
+def explain(item: Field) -> str:
+    """Return what a field means and where its figure comes from, in one line."""
+    return "  ·  ".join(t for t in (item.note, item.source) if t)
+
+
+def _table_frame(book: Book, stand: Stand) -> list[Cell]:
+    sheet, block = stand.sheet, stand.block
+    cells = [Cell(sheet, stand.head_row, 0, book.words["line"], "header")]
+    fields = {p.key: f for f in block.fields for p in f.parts}
+    for column, part in enumerate(stand.parts, LABEL_COLUMN):
+        text = _header(fields[part.key], part)
+        cells.append(Cell(sheet, stand.head_row, column, text, "header"))
+    for line in range(block.lines):
+        row = stand.first_row + line
+        cells.append(Cell(sheet, row, 0, float(line + 1), "line", "0"))
+    return cells
+
+
+def _header(item: Field, part: Part) -> str:
+    name = item.heading or item.label
+    if part.heading != item.label:
+        name = f"{name}, {part.heading}" if part.heading != part.unit else name
+    return f"{name}\n{part.unit}" if part.unit else name
+
+
+def _across_frame(book: Book, stand: Stand) -> list[Cell]:
+    sheet, block = stand.sheet, stand.block
+    cells = [Cell(sheet, stand.head_row, 0, "", "header")]
+    cells.append(Cell(sheet, stand.head_row, LABEL_COLUMN, block.title, "header"))
+    for line in range(block.lines):
+        column = LABEL_COLUMN + 1 + line
+        cells.append(Cell(sheet, stand.head_row, column, float(line + 1), "header", "0"))
+    after = LABEL_COLUMN + 1 + block.lines
+    cells.append(Cell(sheet, stand.head_row, after, book.words["unit"], "header"))
+    cells.append(Cell(sheet, stand.head_row, after + 1, book.words["meaning"], "header"))
+    fields = {p.key: f for f in block.fields for p in f.parts}
+    row = stand.first_row
+    for part in stand.parts:
+        item = fields[part.key]
+        first = part.key == next(p.key for p in item.parts if p.working is part.working)
+        cells.append(Cell(sheet, row, LABEL_COLUMN, item.label if first else "", "label"))
+        cells.append(Cell(sheet, row, after, part.unit, "unit"))
+        if first and sheet != WORKINGS:
+            cells.append(Cell(sheet, row, after + 1, explain(item), "note"))
+        row += 1
+    return cells
+
+
+def _part_cells(
+    book: Book, places: Places, block: Block, part: Part, entries: Entries
+) -> list[Cell]:
+    spot = places.spots[part.key]
+    typed = entries.get(part.key)
+    cells = []
+    for line in range(block.lines):
+        row, column = spot.at(line)
+        if part.kind == "formula":
+            content: Scalar = resolve(book, places, block, part, line)
+        elif typed is not None and part.kind == "entry":
+            content = typed[line] if line < len(typed) else None
+        else:
+            content = part.value(line)
+        cells.append(Cell(spot.sheet, row, column, content, part.role, part.format, part.key, line))
+    return cells

@@ -1,0 +1,168 @@
+"""From the TOML files of ``templates/`` to a book.
+
+``load_book`` reads every file, then declares what follows from each declaration: the two
+cells of a length, the number of a choice, the cells of a "your figure", the columns that
+several items give to one table, a check of every entry's limits, the Basis sheet.
+An unknown key is an error that names the file and suggests the word meant.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from difflib import get_close_matches
+from functools import lru_cache
+from graphlib import CycleError, TopologicalSorter
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Any
+
+from . import follow
+from .declare import Maker, own_words
+from .formula import column_misuse, find
+from .model import Block, Book, Chart, Series, Sheet, TemplateError, Units
+
+Table = dict[str, Any]
+
+_ITEM_KEYS = {
+    "": {"block", "gives", "check", "example"},
+    "block": {
+        "key", "sheet", "title", "note", "shape", "lines", "with", "field", "words",
+        "chart", "collect", "drawing_rows",
+    },
+    "gives": None,  # what is given is named by the block that collects it
+    "check": {"key", "level", "count", "lines", "say", "at"},
+    "example": {"say", "source", "units", "job", "expect", "working", "places", "grade"},
+    "chart": {"title", "words", "series", "line"},
+}  # fmt: skip
+
+
+def templates_folder() -> Path:
+    """Return the folder of the trade's files, in a checkout or in an installed package."""
+    installed = Path(__file__).parent / "templates"
+    return installed if installed.is_dir() else Path(__file__).parents[2] / "templates"
+
+
+def release() -> str:
+    """Return the version of this program."""
+    try:
+        return version("pourtally")
+    except PackageNotFoundError:
+        return "0"
+
+
+@lru_cache(maxsize=2)
+def load_book(units: Units = "us") -> Book:
+    """Return the whole template in one system of units, checked."""
+    folder = templates_folder()
+    sheets = _read(folder / "sheets.toml")
+    measures = _read(folder / "units.toml")
+    items = {p.name: _read(p) for p in sorted((folder / "items").glob("*.toml"))}
+    return make_book(units, sheets, measures, items)
+
+
+def load_examples() -> list[tuple[str, Table]]:
+    """Return every hand-worked example with the file it stands in."""
+    files = sorted((templates_folder() / "items").glob("*.toml"))
+    return [(p.name, e) for p in files for e in _read(p).get("example", [])]
+
+
+def make_book(units: Units, sheets: Table, measures: Table, items: dict[str, Table]) -> Book:
+    """Build a book from the tables of the files; raise ``TemplateError`` at a mistake."""
+    for name, item in items.items():
+        _known_keys(name, item)
+    words = sheets["words"]
+    maker = Maker(units, measures, words)
+    gives = follow.givers(items)
+    blocks = [maker.constants(measures["constant"])]
+    blocks += [
+        _block(maker, raw, name, gives) for name, item in items.items() for raw in item["block"]
+    ]
+    book = Book(
+        title=words["product"],
+        version=release(),
+        units=units,
+        sheets=tuple(Sheet(**{**s, "widths": tuple(s.get("widths", {}).items())})
+                     for s in sheets["sheet"]),
+        blocks=tuple(blocks),
+        words=words,
+    )  # fmt: skip
+    book = follow.fill(book, maker, gives)
+    _check_references(book)
+    return book
+
+
+def _read(path: Path) -> Table:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except tomllib.TOMLDecodeError as error:
+        raise TemplateError(f"{path.name}: {error}") from None
+
+
+def _block(maker: Maker, raw: Table, file: str, gives: dict[str, list[Table]]) -> Block:
+    where = f"{file}: block {raw.get('key', '?')}"
+    missing = {"key", "sheet", "title", "shape"} - set(raw)
+    if missing:
+        raise TemplateError(f"{where}: lacks {', '.join(sorted(missing))}")
+    collects = raw.get("collect")
+    lines = len(gives.get(collects, [])) if collects else raw.get("lines", 1)
+    fields = []
+    for declared in raw.get("field", []):
+        if "collect" in declared:
+            fields += follow.columns(maker, raw["key"], declared, gives, lines)
+        else:
+            fields.append(maker.field(raw["key"], declared, lines, where, gives.get(collects)))
+    return Block(
+        key=raw["key"],
+        sheet=raw["sheet"],
+        title=raw["title"],
+        shape=raw["shape"],
+        lines=lines,
+        fields=tuple(fields),
+        group=raw.get("with", raw["key"]),
+        note=own_words(raw.get("note", ""), maker.units),
+        words=tuple(own_words(w, maker.units) for w in raw.get("words", [])),
+        charts=tuple(_chart(c) for c in raw.get("chart", [])),
+        drawing_rows=raw.get("drawing_rows", 0),
+    )
+
+
+def _chart(raw: Table) -> Chart:
+    series = tuple(Series(*line) for line in raw["series"])
+    return Chart(raw["title"], raw["words"], raw["line"], series)
+
+
+def _known_keys(file: str, item: Table) -> None:
+    for kind, known in _ITEM_KEYS.items():
+        tables = [item] if kind == "" else item.get(kind, [])
+        if kind == "chart":
+            tables = [c for b in item.get("block", []) for c in b.get("chart", [])]
+        for table in tables:
+            for key in table if known else ():
+                if known and key not in known:
+                    raise TemplateError(unknown_key(f"{file}: {kind}", key, known))
+
+
+def unknown_key(where: str, key: str, known: set[str]) -> str:
+    """Return the sentence for a key nobody knows, with the nearest one that is known."""
+    near = get_close_matches(key, known, 1)
+    hint = f"did you mean '{near[0]}'?" if near else f"known: {', '.join(sorted(known))}"
+    return f"{where}: unknown key '{key}'; {hint}"
+
+
+def _check_references(book: Book) -> None:
+    needs: dict[str, set[str]] = {}
+    for key, (block, _, part) in book.parts.items():
+        for text in part.formulas:
+            wrong = column_misuse(text)
+            if wrong:
+                raise TemplateError(f"{key}: a whole column stands in {wrong}; sum or index it")
+            found = find(book, block, text, key)
+            needs.setdefault(key, set()).update(
+                r.part for r in found if r.lines not in ("line", "row")
+            )
+        if part.limits.choices and part.limits.choices not in book.parts:
+            raise TemplateError(f"{key}: choices '{part.limits.choices}' names no part")
+    try:
+        TopologicalSorter(needs).prepare()
+    except CycleError as error:
+        raise TemplateError(f"circular: {' needs '.join(reversed(error.args[1]))}") from None

@@ -1,0 +1,175 @@
+"""What a workbook is made of: parts, fields, blocks, sheets, a book.
+
+Nothing here knows how a file is written or what concrete is.  Every object is
+frozen and checked when made, so the rooms after this one need not ask again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+Scalar = float | str | None
+"""What one cell can hold: a number, a text, or nothing."""
+
+Entries = dict[str, list[Scalar]]
+"""What a person typed: {part key: one value a line}. Dates are day numbers."""
+
+PartKind = Literal["entry", "formula", "text", "link"]
+EntryKind = Literal["number", "text", "choice", "date"]
+Shape = Literal["form", "table", "across", "words"]
+Units = Literal["us", "si"]
+
+WORKINGS = "Workings"
+"""The sheet that takes every part marked as a working."""
+
+
+class TemplateError(Exception):
+    """A mistake in the files under ``templates/``; the text says where and what to do."""
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What an entry accepts.
+
+    ``least`` and ``most`` bound numbers (dates as day numbers); ``choices`` names the
+    part whose lines are the list to choose from; ``optional`` lets a form cell stay blank.
+    """
+
+    least: float = 0.0
+    most: float = 0.0
+    choices: str = ""
+    optional: bool = False
+
+
+@dataclass(frozen=True)
+class Part:
+    """One cell a line: the smallest thing that has a key.
+
+    ``formulas`` holds one formula for every line alike, or one for each line.
+    ``values`` holds the default of an entry, or the words of a text, a line each.
+    """
+
+    key: str
+    heading: str
+    kind: PartKind
+    unit: str = ""
+    format: str = "General"
+    formulas: tuple[str, ...] = ()
+    values: tuple[Scalar, ...] = ()
+    entry: EntryKind = "number"
+    limits: Limits = Limits()
+    working: bool = False
+    role: str = "result"
+    pint: str = ""
+
+    def formula(self, line: int) -> str:
+        """Return the formula of one line, still with its ``{keys}``."""
+        return self.formulas[0] if len(self.formulas) == 1 else self.formulas[line]
+
+    def value(self, line: int) -> Scalar:
+        """Return the default or the words of one line; nothing past the last one."""
+        return self.values[line] if line < len(self.values) else None
+
+
+@dataclass(frozen=True)
+class Field:
+    """One thing with a name: a length is one field though it takes two cells."""
+
+    key: str
+    label: str
+    parts: tuple[Part, ...]
+    note: str = ""
+    source: str = ""
+    heading: str = ""
+
+
+@dataclass(frozen=True)
+class Series:
+    """One line of a drawing: parts that hold x and y, lines from first to last, points wide."""
+
+    x: str
+    y: str
+    width: float
+    first: int
+    last: int
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A line drawing whose two axes both run from 0 to 1, so that it stays to scale.
+
+    The drawing stands under the head of one ``line`` (from 1) of a block that runs across.
+    """
+
+    title: str
+    words: str
+    line: int
+    series: tuple[Series, ...]
+
+
+@dataclass(frozen=True)
+class Block:
+    """A form, a table, a table turned on its side, or a few lines of words."""
+
+    key: str
+    sheet: str
+    title: str
+    shape: Shape
+    lines: int
+    fields: tuple[Field, ...]
+    group: str
+    note: str = ""
+    words: tuple[str, ...] = ()
+    charts: tuple[Chart, ...] = ()
+    drawing_rows: int = 0
+
+    def parts(self, working: bool) -> list[Part]:
+        """Return the parts that stand on the block's own sheet, or on the workings."""
+        return [p for f in self.fields for p in f.parts if p.working is working]
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One sheet: its name, what it says at the top, and how it is laid out."""
+
+    name: str
+    title: str
+    intro: str
+    landscape: bool = False
+    widths: tuple[tuple[str, float], ...] = ()
+    tint: str = "#5B6B73"
+    status: bool = True
+
+
+@dataclass(frozen=True)
+class Book:
+    """Everything one workbook holds, in one system of units, before it is filled in."""
+
+    title: str
+    version: str
+    units: Units
+    sheets: tuple[Sheet, ...]
+    blocks: tuple[Block, ...]
+    words: dict[str, str]
+    constants: dict[str, float] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Index the parts once: every room asks for them by key."""
+        parts: dict[str, tuple[Block, Field, Part]] = {}
+        for block in self.blocks:
+            for item in block.fields:
+                for part in item.parts:
+                    if part.key in parts:
+                        raise TemplateError(f"{part.key}: declared twice; keep one of them")
+                    parts[part.key] = (block, item, part)
+        object.__setattr__(self, "_parts", parts)
+
+    @property
+    def parts(self) -> dict[str, tuple[Block, Field, Part]]:
+        """Return {key: (block, field, part)} in reading order."""
+        return self._parts  # type: ignore[attr-defined,no-any-return]
+
+    def entries(self) -> dict[str, tuple[Block, Field, Part]]:
+        """Return the parts that a person fills in."""
+        return {k: t for k, t in self.parts.items() if t[2].kind == "entry"}

@@ -1,0 +1,179 @@
+"""Where every cell stands: the only room that forms an address.
+
+A block stands on its own sheet; those of its parts that are workings stand, line for
+line, in a twin of the block on the sheet of workings.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+from .formula import Reference, translate, typed_number
+from .model import WORKINGS, Block, Book, Part
+
+FIRST_ROW = 4  # title, what the sheet is for, state of the checks, an empty row
+LABEL_COLUMN = 1
+UNIT_COLUMN = 5
+NOTE_COLUMN = 6
+
+
+@dataclass(frozen=True)
+class Spot:
+    """The first cell of a part, counted from 0, and the way its lines run."""
+
+    sheet: str
+    row: int
+    column: int
+    down: bool
+
+    def at(self, line: int) -> tuple[int, int]:
+        """Return row and column of one line."""
+        return (self.row + line, self.column) if self.down else (self.row, self.column + line)
+
+
+@dataclass(frozen=True)
+class Stand:
+    """Where a block stands on one sheet: its rows and what stands in them."""
+
+    block: Block
+    sheet: str
+    title_row: int
+    head_row: int  # -1 where a block has no header row
+    first_row: int
+    end_row: int
+    parts: tuple[Part, ...]
+
+
+@dataclass(frozen=True)
+class Places:
+    """The lay-out of a whole book."""
+
+    spots: dict[str, Spot]
+    stands: tuple[Stand, ...]
+
+    def stand(self, block_key: str, sheet: str) -> Stand:
+        """Return where a block stands on a sheet."""
+        return next(s for s in self.stands if s.block.key == block_key and s.sheet == sheet)
+
+
+def place(book: Book) -> Places:
+    """Lay out a book sheet by sheet, block under block, in the order declared."""
+    spots: dict[str, Spot] = {}
+    stands: list[Stand] = []
+    for sheet in book.sheets:
+        row = FIRST_ROW
+        own = [(b, b.parts(working=False)) for b in book.blocks if b.sheet == sheet.name]
+        twins = [(b, b.parts(working=True)) for b in book.blocks] if sheet.name == WORKINGS else []
+        for block, parts in own + twins:
+            if parts or (block.words and block.sheet == sheet.name):
+                row = _stand(block, parts, sheet.name, row, spots, stands) + 2
+    return Places(spots, tuple(stands))
+
+
+def _stand(
+    block: Block, parts: list[Part], sheet: str, row: int, spots: dict[str, Spot], out: list[Stand]
+) -> int:
+    title_row = row
+    row += 2 if block.note and sheet == block.sheet else 1
+    words = len(block.words) if sheet == block.sheet else 0
+    row += words
+    head_row = row if needs_head(block, parts) else -1
+    row += head_row >= 0
+    row += block.drawing_rows if head_row >= 0 and sheet == block.sheet else 0
+    first_row = row
+    if block.shape == "table":
+        for column, part in enumerate(parts, LABEL_COLUMN):
+            spots[part.key] = Spot(sheet, row, column, down=True)
+        row += block.lines
+    elif block.shape == "across":
+        for part in parts:
+            spots[part.key] = Spot(sheet, row, LABEL_COLUMN + 1, down=False)
+            row += 1
+    else:
+        keys = {p.key for p in parts}
+        for item in block.fields:
+            here = [p for p in item.parts if p.key in keys]
+            for column, part in enumerate(here, LABEL_COLUMN + 1):
+                spots[part.key] = Spot(sheet, row, column, down=True)
+            row += bool(here)
+    out.append(Stand(block, sheet, title_row, head_row, first_row, row, tuple(parts)))
+    return row
+
+
+def needs_head(block: Block, parts: list[Part]) -> bool:
+    """Tell whether a block has a header row: tables do, and forms with a "your figure"."""
+    if block.shape == "form":
+        return any(p.role == "yours" for p in parts)
+    return bool(parts)
+
+
+@lru_cache(maxsize=1000)
+def column_name(column: int) -> str:
+    """Return the letters of a column counted from 0."""
+    name, number = "", column + 1
+    while number:
+        number, rest = divmod(number - 1, 26)
+        name = chr(65 + rest) + name
+    return name
+
+
+def address(row: int, column: int, fixed: bool = False) -> str:
+    """Return ``B3``, or ``$B$3`` when fixed."""
+    mark = "$" if fixed else ""
+    return f"{mark}{column_name(column)}{mark}{row + 1}"
+
+
+def column_range(book: Book, places: Places, key: str) -> str:
+    """Return the fixed range of a part's whole column, with its sheet."""
+    spot, lines = places.spots[key], book.parts[key][0].lines
+    first, last = spot.at(0), spot.at(lines - 1)
+    return f"{spot.sheet}!{address(*first, fixed=True)}:{address(*last, fixed=True)}"
+
+
+def resolve(book: Book, places: Places, block: Block, part: Part, line: int) -> str:
+    """Return the formula of one cell with addresses in place of keys, with its ``=``."""
+    here = places.spots[part.key].sheet
+
+    def cell(ref: Reference) -> str:
+        if ref.lines == "line":
+            return str(_line_cell(places, block, part, line))
+        if ref.lines == "row":
+            return _row_range(places, block, ref.part, line)
+        target = book.parts[ref.part][2]
+        spot = places.spots[ref.part]
+        sheet = "" if spot.sheet == here else f"{spot.sheet}!"
+        if ref.lines == "all":
+            whole = column_range(book, places, ref.part)
+            return whole if sheet else whole.split("!", 1)[1]
+        number = {"same": line, "single": 0}.get(ref.lines)
+        fixed = ref.lines != "same"
+        index = int(ref.lines) - 1 if number is None else number
+        if ref.filled:
+            return f"COUNTA({sheet}{_filled_cells(book, places, ref.part, index)})"
+        text = sheet + address(*spot.at(index), fixed=fixed)
+        return f"N({text})" if typed_number(target) and not ref.raw else text
+
+    return "=" + translate(book, block, part.formula(line), part.key, cell)
+
+
+def _filled_cells(book: Book, places: Places, key: str, line: int) -> str:
+    fixed = book.parts[key][0].lines == 1
+    cells = [address(*places.spots[key].at(line), fixed=fixed)]
+    if key.endswith(".ft"):
+        inches = places.spots[key[:-2] + "in"]
+        cells.append(address(*inches.at(line), fixed=fixed))
+    return ":".join(cells)
+
+
+def _line_cell(places: Places, block: Block, part: Part, line: int) -> str:
+    spot = places.spots[part.key]
+    stand = places.stand(block.key, spot.sheet)
+    if spot.down:
+        return f"$A{stand.first_row + line + 1}"
+    return f"{column_name(spot.column + line)}${stand.head_row + 1}"
+
+
+def _row_range(places: Places, block: Block, prefix: str, line: int) -> str:
+    cells = [s.at(line) for k, s in places.spots.items() if k.startswith(prefix + "_")]
+    return f"{address(*min(cells))}:{address(*max(cells))}"

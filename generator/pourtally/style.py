@@ -1,0 +1,64 @@
+"""How each role looks: one calm palette, readable without color.
+
+Entries are sand with a border, results white, order figures bold; a header is dark with
+light words.  Every pair of colors has a contrast of at least 4.5 to 1.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+INK = "#22303A"
+QUIET = "#52616B"
+SLATE = "#34495A"
+SAND = "#FBF1D9"
+SAND_LINE = "#B79B5E"
+MIST = "#EDF1F3"
+LINE = "#C5CED3"
+STOP = "#8E2A1E"
+LOOK = "#7A5200"
+FINE = "#2D5A3D"
+PAPER = "#FFFFFF"
+
+_BASE: dict[str, Any] = {"font_name": "Calibri", "font_size": 10, "font_color": INK}
+
+ROLES: dict[str, dict[str, Any]] = {
+    "title": {"font_size": 18, "bold": True, "font_color": SLATE},
+    "intro": {"font_color": QUIET, "italic": True},
+    "status": {"bold": True, "font_color": SLATE},
+    "heading": {"font_size": 13, "bold": True, "font_color": SLATE, "bottom": 2,
+                "bottom_color": SLATE},
+    "note": {"font_color": QUIET, "font_size": 9},
+    "words": {"valign": "top"},
+    "header": {"bold": True, "font_color": PAPER, "bg_color": SLATE, "text_wrap": True,
+               "valign": "vcenter", "align": "center", "border": 1, "border_color": LINE},
+    "line": {"font_color": QUIET, "align": "center", "border": 1, "border_color": LINE},
+    "label": {"bottom": 4, "bottom_color": LINE},
+    "said": {"border": 1, "border_color": LINE},
+    "unit": {"font_color": QUIET, "font_size": 9},
+    "entry": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "locked": False},
+    "yours": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "locked": False,
+              "italic": True},
+    "result": {"border": 1, "border_color": LINE},
+    "order": {"border": 1, "border_color": LINE, "bold": True, "bg_color": MIST},
+    "mark": {"border": 1, "border_color": LINE, "bold": True},
+    "headline": {"border": 1, "border_color": LINE, "bold": True, "font_size": 12,
+                 "align": "left"},
+    "says": {"font_color": QUIET, "border": 1, "border_color": LINE},
+    "state": {"border": 1, "border_color": LINE, "bold": True, "align": "center"},
+    "wrap": {"text_wrap": True, "valign": "top", "border": 1, "border_color": LINE},
+    "fixed": {"border": 1, "border_color": LINE, "font_color": QUIET, "align": "center"},
+    "constant": {"border": 1, "border_color": LINE, "bg_color": MIST},
+    "link": {"font_color": "#1F4E79", "underline": 1, "border": 1, "border_color": LINE},
+}  # fmt: skip
+
+STATES = {"STOP": STOP, "LOOK": LOOK, "OK": FINE}
+"""Words that are also tinted where a check shows them; the word alone is enough."""
+
+
+def properties(role: str, number_format: str) -> dict[str, Any]:
+    """Return the properties of one role with a number format, for the writer."""
+    look = {**_BASE, **ROLES[role]}
+    if number_format != "General":
+        look["num_format"] = number_format
+    return look
