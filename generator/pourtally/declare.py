@@ -74,6 +74,8 @@ class Maker:
             raise TemplateError(f"{where}: needs exactly one of {', '.join(_KINDS)}")
         if unknown := sorted(set(raw) - _KEYS):
             raise TemplateError(f"{where}: unknown key '{unknown[0]}'; known: {sorted(_KEYS)}")
+        if raw["key"] == "line":
+            raise TemplateError(f"{where}: 'line' means the line's number; choose another key")
         raw = {k: own_words(v, self.units) for k, v in raw.items()}
         raw["where"], raw["full"] = where, f"{block}.{raw['key']}"
         make = getattr(self, f"_{kinds[0]}")
@@ -140,7 +142,10 @@ class Maker:
             limits = Limits(0.0, most, optional=optional)
             return (self.part(raw, kind="entry", values=_defaults(raw, lines), limits=limits,
                               role="entry", format="0.000;-0.000;0.000;@"),)  # fmt: skip
-        pairs = [v if isinstance(v, list) else [v, None] for v in _defaults(raw, lines)]
+        pairs = [
+            [scalar(n) for n in v] if isinstance(v, list) else [v, None]
+            for v in _length_defaults(raw, lines)
+        ]
         feet = self.part(raw, ".ft", kind="entry", values=tuple(p[0] for p in pairs),
                          limits=Limits(0.0, most, optional=True), role="entry", unit="ft",
                          format="General", heading=self.words["feet"])  # fmt: skip
@@ -156,11 +161,10 @@ class Maker:
         formulas = (raw["formula"],)
         if raw.get("order"):
             return self._order(raw, lines)
-        whole = self.part(raw, kind="formula", formulas=formulas, role=raw.get("role", "result"))
-        if not raw.get("mark"):
-            return (whole,)
-        if self.units == "si":
-            return (whole,)
+        role = raw.get("role", "result")
+        if not raw.get("mark") or self.units == "si":
+            return (self.part(raw, kind="formula", formulas=formulas, role=role),)
+        whole = self.part(raw, kind="formula", formulas=formulas, role=role, working=True)
         name = raw["full"]
         sixteenths = f"ROUND({{{name}}}*{{const.sixteenths_per_foot}},0)"
         feet = self.part(raw, ".ft", kind="formula", unit="ft", format="0", role="mark",
@@ -215,9 +219,13 @@ class Maker:
 
 def _defaults(raw: Table, lines: int) -> tuple[Any, ...]:
     value = raw.get("default")
-    if lines == 1:
-        return (value,)
-    return tuple(value) if isinstance(value, list) else (value,) * lines
+    values = value if isinstance(value, list) and lines > 1 else [value] * lines
+    return tuple(v if isinstance(v, list) else scalar(v) for v in values)
+
+
+def _length_defaults(raw: Table, lines: int) -> list[Any]:
+    return [scalar(raw.get("default")) if not isinstance(raw.get("default"), list)
+            else raw["default"]] * lines  # fmt: skip
 
 
 def _gift_formula(said: Scalar) -> str:

@@ -17,7 +17,7 @@ from xlsxwriter.worksheet import Worksheet
 from . import style
 from .grid import Cell, is_formula
 from .model import Block, Book, Chart, Part, Scalar, Sheet
-from .place import LABEL_COLUMN, Places, address, column_range
+from .place import LABEL_COLUMN, Places, Spot, address, column_range
 from .recalc import Place
 
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
@@ -63,6 +63,7 @@ def _write(
         workbook.define_name(key, f"={spot.sheet}!{where}")
     for key, (block, _, part) in book.entries().items():
         _validate(book, places, sheets[places.spots[key].sheet], block, part)
+    _hide_empty_marks(places, workbook, sheets, book)
     _state_words(book, places, workbook, sheets)
     _draw(book, places, workbook, sheets)
     for sheet in book.sheets:
@@ -111,6 +112,27 @@ def _validate(book: Book, places: Places, sheet: Worksheet, block: Block, part: 
             low=low, high=high, unit=part.unit
         )
     sheet.data_validation(*first, *last, rule)
+
+
+def _hide_empty_marks(
+    places: Places, workbook: Workbook, sheets: dict[str, Worksheet], book: Book
+) -> None:
+    """Show nothing where feet and inches are both 0, and 0 where only one of them is."""
+    nothing = workbook.add_format({"num_format": ";;;"})
+    for key, (block, _, part) in book.parts.items():
+        if part.role == "mark" and key.endswith(".ft"):
+            feet, inches = places.spots[key], places.spots[key[:-2] + "in"]
+            first = (feet.at(0), inches.at(0))
+            rule = {"type": "formula", "format": nothing,
+                    "criteria": f"=AND({_row_fixed(feet)}=0,{_row_fixed(inches)}=0)"}  # fmt: skip
+            last = inches.at(block.lines - 1)
+            sheets[feet.sheet].conditional_format(*first[0], *last, rule)
+
+
+def _row_fixed(spot: Spot) -> str:
+    row, column = spot.at(0)
+    name = address(row, column)
+    return f"${name}" if spot.down else name.rstrip("0123456789") + f"${row + 1}"
 
 
 def _state_words(
