@@ -97,6 +97,8 @@ def _limits(book: Book, maker: Maker) -> Block:
         gift: Table = {"say": where, "at": part.key, "least": "", "most": ""}
         if part.entry == "choice":
             gift["count"] = f"=COUNTA({column})" + _known(book, part, column)
+        elif part.entry == "date":
+            gift["count"] = f"=COUNTA({column})-COUNT({column})"
         else:
             gift["least"], gift["most"] = part.limits.least, part.limits.most
             typed = "1" if block.lines == 1 and not part.limits.optional else f"COUNTA({column})"
@@ -156,8 +158,8 @@ def _basis(book: Book, maker: Maker) -> Block:
     fields: list[Table] = [
         {"key": "say", "label": maker.words["figure"], "from": "say"},
         {"key": "unit", "label": maker.words["unit"], "from": "unit"},
-        {"key": "words", "label": maker.words["worked"], "from": "words"},
-        {"key": "note", "label": maker.words["meaning"], "from": "note"},
-        {"key": "source", "label": maker.words["source"], "from": "source"},
+        {"key": "words", "label": maker.words["worked"], "from": "words", "role": "wrap"},
+        {"key": "note", "label": maker.words["meaning"], "from": "note", "role": "wrap"},
+        {"key": "source", "label": maker.words["source"], "from": "source", "role": "wrap"},
     ]
     return _list(maker, "basis", "Basis", fields, gifts)

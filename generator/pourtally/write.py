@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
+import textwrap
 import warnings
 from datetime import UTC, datetime
 from pathlib import Path
@@ -17,10 +18,12 @@ from xlsxwriter.worksheet import Worksheet
 from . import style
 from .grid import Cell, is_formula
 from .model import Block, Book, Chart, Part, Scalar, Sheet
-from .place import LABEL_COLUMN, Places, Spot, address, column_range
+from .place import LABEL_COLUMN, Places, Spot, address, column_number, column_range
 from .recalc import Place
 
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
+_HEAD_HEIGHT = 44.0
+_LINE_HEIGHT = 13.0
 _DRAWING = 172  # pixels: square, so that both axes have one scale
 
 
@@ -80,7 +83,7 @@ def _write_cell(
         value = values[cell.sheet, row, column]
         sheet.write_formula(row, column, content, look, value)
     elif cell.role == "link":
-        target = places.spots[str(content)]
+        target = places.spots.get(f"{content}.ft") or places.spots[str(content)]
         there = address(*target.at(0))
         label = f"{target.sheet} {there}"
         sheet.write_url(row, column, f"internal:'{target.sheet}'!{there}", look, label)
@@ -183,20 +186,44 @@ def _chart(places: Places, workbook: Workbook, chart: Chart) -> ChartScatter:
     return drawing
 
 
+def _widths(sheet: Sheet, last_column: int) -> dict[int, float]:
+    """Return every column's width in characters: the usual ones, then the sheet's own."""
+    widths = {column: 11.0 for column in range(last_column + 1)} | {0: 6.0, 1: 34.0}
+    for letters, width in sheet.widths:
+        first, _, last = letters.partition(":")
+        for column in range(column_number(first), column_number(last or first) + 1):
+            widths[column] = width
+    return widths
+
+
+def _heights(
+    places: Places, sheet: Sheet, cells: list[Cell], widths: dict[int, float]
+) -> dict[int, float]:
+    """Return the heights in points of header rows, and of rows whose words run over lines."""
+    heights = {
+        s.head_row: _HEAD_HEIGHT
+        for s in places.stands
+        if s.sheet == sheet.name and s.head_row >= 0 and s.block.shape == "table"
+    }
+    for cell in cells:
+        if cell.role == "wrap" and isinstance(cell.content, str):
+            lines = len(textwrap.wrap(cell.content, max(int(widths[cell.column] * 1.05), 8)))
+            height = max(lines, 1) * _LINE_HEIGHT + 2
+            heights[cell.row] = max(height, heights.get(cell.row, 0))
+    return heights
+
+
 def _set_up(
     book: Book, places: Places, page: Worksheet, sheet: Sheet, cells: list[Cell]
 ) -> None:
     mine = [c for c in cells if c.sheet == sheet.name]
     last_row = max(c.row for c in mine)
     last_column = max(c.column for c in mine)
-    page.set_column(0, 0, 6)
-    page.set_column(1, 1, 34)
-    page.set_column(2, max(last_column, 2), 11)
-    for letters, width in sheet.widths:
-        page.set_column(f"{letters}:{letters}" if ":" not in letters else letters, width)
-    for stand in places.stands:
-        if stand.sheet == sheet.name and stand.head_row >= 0 and stand.block.shape == "table":
-            page.set_row(stand.head_row, 44)
+    widths = _widths(sheet, last_column)
+    for column, width in widths.items():
+        page.set_column(column, column, width)
+    for row, height in _heights(places, sheet, mine, widths).items():
+        page.set_row(row, height)
     page.hide_gridlines(2)
     page.set_tab_color(sheet.tint)
     page.protect("", {"format_columns": True, "format_rows": True, "objects": False})

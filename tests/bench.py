@@ -1,0 +1,142 @@
+"""Speed and size, as ratios inside one run: ``python tests/bench.py``.
+
+Clocks differ from machine to machine and from minute to minute, so each figure is held
+against something measured in the same run.  A program to run, not a test.
+"""
+
+from __future__ import annotations
+
+import copy
+import subprocess
+import sys
+import tempfile
+import time
+import tomllib
+from collections.abc import Callable
+from pathlib import Path
+
+import xlsxwriter
+
+from pourtally import build as room
+from pourtally import load
+from pourtally.grid import Cell, fill, is_formula
+from pourtally.jobfile import job_entries
+from pourtally.model import Entries
+from pourtally.place import place
+from pourtally.recalc import recalculate
+from pourtally.write import write
+
+ROUNDS = 7
+GROWN = ("pieces", "thick", "steps", "products", "labor")
+
+
+def best(work: Callable[[], object], rounds: int = ROUNDS) -> float:
+    """Return the shortest of several runs, in seconds."""
+    times = []
+    for _ in range(rounds):
+        start = time.perf_counter()
+        work()
+        times.append(time.perf_counter() - start)
+    return min(times)
+
+
+def bare(cells: list[Cell], sheets: list[str], path: Path) -> None:
+    """Write the same cells with XlsxWriter alone: no values, no layout, few formats."""
+    workbook = xlsxwriter.Workbook(path)
+    pages = {name: workbook.add_worksheet(name) for name in sheets}
+    formats: dict[tuple[str, str], object] = {}
+    for cell in cells:
+        look = formats.setdefault((cell.role, cell.format), workbook.add_format())
+        page, where = pages[cell.sheet], (cell.row, cell.column)
+        if is_formula(cell.content):
+            page.write_formula(*where, cell.content, look)
+        elif isinstance(cell.content, float):
+            page.write_number(*where, cell.content, look)
+        elif cell.content:
+            page.write_string(*where, cell.content, look)
+        else:
+            page.write_blank(*where, None, look)
+    workbook.close()
+
+
+def demo_entries() -> tuple[Path, Entries]:
+    """Return the demo's job file and its entries."""
+    path = sorted((load.templates_folder() / "jobs").glob("*.toml"))[0]
+    book, _ = room.laid_out("us")
+    return path, job_entries(book, tomllib.loads(path.read_text(encoding="utf-8")), path.name)[0]
+
+
+def grown(times: int) -> Callable[[], object]:
+    """Return the work of building a template whose long tables have more lines."""
+    folder = load.templates_folder()
+    read = {p: tomllib.loads(p.read_text(encoding="utf-8")) for p in folder.rglob("*.toml")}
+    items = {
+        p.name: copy.deepcopy(t) for p, t in sorted(read.items()) if p.parent.name == "items"
+    }
+    for item in items.values():
+        for block in item.get("block", []):
+            if block.get("with", block["key"]) in GROWN and "lines" in block:
+                block["lines"] *= times
+    book = load.make_book(
+        "us", read[folder / "sheets.toml"], read[folder / "units.toml"], items
+    )
+    places = place(book)
+    names = [s.name for s in book.sheets]
+    target = Path(tempfile.mkdtemp()) / "grown.xlsx"
+
+    def work() -> None:
+        cells = fill(book, places, {})
+        write(book, places, cells, recalculate(cells, names), target)
+
+    cells = fill(book, places, {})
+    print(f"  × {times}: {sum(is_formula(c.content) for c in cells):,} formulas")
+    return work
+
+
+def run_seconds(*command: str) -> float:
+    """Return the shortest wall time of a command."""
+    return best(lambda: subprocess.run(command, check=True, capture_output=True), 5)
+
+
+def peak_megabytes(*command: str) -> float:
+    """Return the largest memory a command held, in MB (GNU time is not needed)."""
+    code = (
+        "import resource, subprocess, sys; subprocess.run(sys.argv[1:], check=True, "
+        "capture_output=True); print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)"
+    )
+    done = subprocess.run([sys.executable, "-c", code, *command], check=True, capture_output=True)
+    return int(done.stdout) / 1024
+
+
+def main() -> None:
+    """Measure and print everything."""
+    _, entries = demo_entries()
+    book, places = room.laid_out("us")
+    cells = fill(book, places, entries)
+    names = [s.name for s in book.sheets]
+    with tempfile.TemporaryDirectory() as folder:
+        target = Path(folder) / "job.xlsx"
+        ours = best(lambda: room.build("us", entries, target))
+        size = target.stat().st_size
+        alone = best(lambda: bare(cells, names, Path(folder) / "bare.xlsx"))
+        print(f"cells {len(cells):,}, formulas {sum(is_formula(c.content) for c in cells):,}")
+        print(f"file of the demo: {size / 1000:.0f} KB")
+        print(f"build with true values / bare XlsxWriter: {ours:.3f} / {alone:.3f} s "
+              f"= {ours / alone:.2f}")  # fmt: skip
+        one, ten = grown(1), grown(10)
+        single, tenfold = best(one, 3), best(ten, 3)
+        print(f"10 × the lines of {', '.join(GROWN)}: {tenfold / single:.1f} × the time")
+        pourtally = str(Path(sys.executable).parent / "pourtally")
+        demo = (pourtally, "demo", "--replace", "--quiet", "-o", folder)
+        print(f"whole demo: {run_seconds(*demo):.2f} s, {peak_megabytes(*demo):.0f} MB")
+        empty = Path(folder) / "empty.py"
+        empty.write_text(
+            "import click\n@click.group()\ndef main():\n    'Nothing.'\nmain()\n", encoding="utf-8"
+        )
+        plain = run_seconds(sys.executable, str(empty), "--help")
+        full = run_seconds(pourtally, "--help")
+        print(f"--help / an empty click program: {full:.3f} / {plain:.3f} s = {full / plain:.2f}")
+
+
+if __name__ == "__main__":
+    main()
