@@ -138,23 +138,22 @@ def _header(item: Field, part: Part) -> str:
 
 def _across_frame(book: Book, stand: Stand) -> list[Cell]:
     sheet, block = stand.sheet, stand.block
-    cells = [Cell(sheet, stand.head_row, 0, "", "header")]
+    cells = [Cell(sheet, stand.head_row, 0, book.words["unit"], "header")]
     cells.append(Cell(sheet, stand.head_row, LABEL_COLUMN, block.title, "header"))
     for line in range(block.lines):
         column = LABEL_COLUMN + 1 + line
         cells.append(Cell(sheet, stand.head_row, column, float(line + 1), "header", "0"))
     after = LABEL_COLUMN + 1 + block.lines
-    cells.append(Cell(sheet, stand.head_row, after, book.words["unit"], "header"))
-    cells.append(Cell(sheet, stand.head_row, after + 1, book.words["meaning"], "header"))
+    cells.append(Cell(sheet, stand.head_row, after, book.words["meaning"], "header"))
     fields = {p.key: f for f in block.fields for p in f.parts}
     row = stand.first_row
     for part in stand.parts:
         item = fields[part.key]
         first = part.key == next(p.key for p in item.parts if p.working is part.working)
         cells.append(Cell(sheet, row, LABEL_COLUMN, item.label if first else "", "label"))
-        cells.append(Cell(sheet, row, after, part.unit, "unit"))
+        cells.append(Cell(sheet, row, 0, part.unit, "unit"))
         if first and sheet != WORKINGS:
-            cells.append(Cell(sheet, row, after + 1, explain(item), "note"))
+            cells.append(Cell(sheet, row, after, explain(item), "note"))
         row += 1
     return cells
 

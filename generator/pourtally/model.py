@@ -6,7 +6,8 @@ frozen and checked when made, so the rooms after this one need not ask again.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 Scalar = float | str | None
@@ -152,10 +153,10 @@ class Book:
     sheets: tuple[Sheet, ...]
     blocks: tuple[Block, ...]
     words: dict[str, str]
-    constants: dict[str, float] = field(default_factory=dict)
 
-    def __post_init__(self) -> None:
-        """Index the parts once: every room asks for them by key."""
+    @cached_property
+    def parts(self) -> dict[str, tuple[Block, Field, Part]]:
+        """Return {key: (block, field, part)} in reading order; every room asks for it."""
         parts: dict[str, tuple[Block, Field, Part]] = {}
         for block in self.blocks:
             for item in block.fields:
@@ -163,12 +164,7 @@ class Book:
                     if part.key in parts:
                         raise TemplateError(f"{part.key}: declared twice; keep one of them")
                     parts[part.key] = (block, item, part)
-        object.__setattr__(self, "_parts", parts)
-
-    @property
-    def parts(self) -> dict[str, tuple[Block, Field, Part]]:
-        """Return {key: (block, field, part)} in reading order."""
-        return self._parts  # type: ignore[attr-defined,no-any-return]
+        return parts
 
     def entries(self) -> dict[str, tuple[Block, Field, Part]]:
         """Return the parts that a person fills in."""
