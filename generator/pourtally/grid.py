@@ -1,12 +1,13 @@
 """The finished content of every cell, ready to be recalculated or written.
 
-``fill`` turns a book, its places and a person's entries into a flat list of cells; the
-engine evaluates the same list that the writer writes, so the two cannot differ.
+``lay`` turns a book and its places into a flat list of cells with the usual entries, and
+``enter`` puts a person's entries in; the engine evaluates the same list that the writer
+writes, so the two cannot differ.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from .model import WORKINGS, Block, Book, Entries, Field, Part, Scalar
 from .place import (
@@ -38,8 +39,8 @@ class Cell:
     line: int = 0
 
 
-def fill(book: Book, places: Places, entries: Entries) -> list[Cell]:
-    """Return every cell of the workbook, sheet by sheet, top to bottom."""
+def lay(book: Book, places: Places) -> list[Cell]:
+    """Return every cell of the workbook with its usual entries, block by block."""
     cells = [c for s in book.sheets for c in _head(book, places, s.name, s.title, s.intro)]
     for stand in places.stands:
         cells += _block_words(book, stand)
@@ -50,8 +51,19 @@ def fill(book: Book, places: Places, entries: Entries) -> list[Cell]:
         else:
             cells += _form_frame(book, stand)
         for part in stand.parts:
-            cells += _part_cells(book, places, stand.block, part, entries)
+            cells += _part_cells(book, places, stand.block, part)
     return cells
+
+
+def enter(book: Book, cells: list[Cell], entries: Entries) -> list[Cell]:
+    """Return the cells with the contents of all entries replaced by those of a person."""
+    typed = {key: entries[key] for key in book.entries() if key in entries}
+    return [_entered(c, typed[c.part]) if c.part in typed else c for c in cells]
+
+
+def _entered(cell: Cell, lines: list[Scalar]) -> Cell:
+    content = lines[cell.line] if cell.line < len(lines) else None
+    return cell if content == cell.content else replace(cell, content=content)
 
 
 def is_formula(content: Scalar) -> bool:
@@ -158,19 +170,13 @@ def _across_frame(book: Book, stand: Stand) -> list[Cell]:
     return cells
 
 
-def _part_cells(
-    book: Book, places: Places, block: Block, part: Part, entries: Entries
-) -> list[Cell]:
+def _part_cells(book: Book, places: Places, block: Block, part: Part) -> list[Cell]:
     spot = places.spots[part.key]
-    typed = entries.get(part.key)
     cells = []
     for line in range(block.lines):
         row, column = spot.at(line)
+        content = part.value(line)
         if part.kind == "formula":
-            content: Scalar = resolve(book, places, block, part, line)
-        elif typed is not None and part.kind == "entry":
-            content = typed[line] if line < len(typed) else None
-        else:
-            content = part.value(line)
+            content = resolve(book, places, block, part, line)
         cells.append(Cell(spot.sheet, row, column, content, part.role, part.format, part.key, line))
     return cells
