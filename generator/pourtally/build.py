@@ -21,20 +21,16 @@ def laid_out(units: Units) -> tuple[Book, Places]:
 
 
 @lru_cache(maxsize=2)
-def _usual_cells(units: Units) -> list[Cell]:
+def usual_cells(units: Units) -> list[Cell]:
+    """Return the cells of a blank workbook; their formulas are the same for every job."""
     return lay(*laid_out(units))
 
 
 def work_out(units: Units, entries: Entries) -> tuple[list[Cell], dict[Place, Scalar]]:
     """Return the cells of a workbook filled with entries, and its formulas' values."""
     book, _ = laid_out(units)
-    cells = enter(book, _usual_cells(units), entries)
+    cells = enter(book, usual_cells(units), entries)
     return cells, recalculate(cells, [s.name for s in book.sheets])
-
-
-def forget() -> None:
-    """Drop the resolved formulas kept from one job to the next; a benchmark needs that."""
-    _usual_cells.cache_clear()
 
 
 def build(units: Units, entries: Entries, path: Path) -> None:

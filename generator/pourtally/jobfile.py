@@ -1,49 +1,69 @@
 """A job file in TOML to entries, with every problem it has.
 
+A form is one table, a table is one ``[[block]]`` for each of its lines, in order::
+
     units = "us"
-    [usual]                       # a form: one table
+    [usual]
     thickness = 5
-    [[pieces]]                    # a table: one entry a line, in order
+    [[pieces]]
     shape = "Rectangle"
-    a = [16, 4.5]                 # 16 ft 4 1/2 in; a plain number is feet, or meters
+    a = [16, 4.5]         # 16 ft 4 1/2 in; a plain number is feet, or meters
     [[products]]
-    line = 3                      # a line by its number; the lines after it follow on
+    line = 3              # a line by its number; the lines after it follow on
     coats = 1
     [[concrete]]
-    order.yours = 6.5             # "your figure" in place of one worked out
+    order.yours = 6.5     # "your figure" in place of one worked out
 """
 
 from __future__ import annotations
 
 import tomllib
-from datetime import date
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
+from . import accept
 from .declare import scalar
-from .model import Block, Book, Entries, Part, Scalar, Units
+from .model import Block, Book, Entries, Part, Units
 
 Table = dict[str, Any]
+_LARGEST = 1_000_000  # bytes; a full job file has about 20,000
+
+
+@dataclass(frozen=True)
+class _Reading:
+    """What is gathered while a job is read."""
+
+    book: Book
+    entries: Entries
+    problems: list[str] = field(default_factory=list)
+    chosen: list[tuple[str, Part, str]] = field(default_factory=list)
 
 
 def read_job(path: Path) -> tuple[Table, list[str]]:
     """Return the tables of a job file, or the reason why it cannot be read."""
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig")), []
+        with path.open("rb") as file:
+            raw = file.read(_LARGEST + 1)
+        if len(raw) > _LARGEST:
+            return {}, [f"{path}: over {_LARGEST:,} bytes; a job file is a short text"]
+        return tomllib.loads(raw.decode("utf-8-sig").replace("\r\n", "\n")), []
     except FileNotFoundError:
         return {}, [f"{path}: there is no such file; check the name and the folder"]
-    except (OSError, UnicodeDecodeError) as error:
-        return {}, [f"{path}: cannot be read as text ({error}); a job file is UTF-8 text"]
-    except tomllib.TOMLDecodeError as error:
+    except OSError as error:
+        return {}, [f"{path}: cannot be read: {error.strerror}"]
+    except UnicodeDecodeError:
+        return {}, [f"{path}: not a text in UTF-8; a job file is plain text, saved as UTF-8"]
+    except (ValueError, RecursionError) as error:
         return {}, [f"{path}: not valid TOML: {error}; compare with a file from 'pourtally new'"]
 
 
-def job_units(job: Table, asked: Units | None, where: str) -> tuple[Units, list[str]]:
+def job_units(job: Table, asked: Units | None, where: str) -> tuple[Units | None, list[str]]:
     """Return the units of a job; what was asked for on the command line must agree."""
     said = job.get("units", asked or "us")
     if said not in ("us", "si"):
-        return "us", [f"{where}: units: came {said!r}; expected \"us\" or \"si\""]
+        return None, [f'{where}: units: came {accept.shown(said)}; expected "us" or "si"']
     if asked and said != asked:
         return said, [
             f"{where}: units: the file says {said!r} and the command {asked!r}; "
@@ -54,11 +74,11 @@ def job_units(job: Table, asked: Units | None, where: str) -> tuple[Units, list[
 
 def job_entries(book: Book, job: Table, where: str) -> tuple[Entries, list[str]]:
     """Return the entries of a job, defaults filled in, and all problems found."""
-    entries: Entries = {
+    reading = _Reading(book, {
         key: [part.value(line) for line in range(block.lines)]
         for key, (block, _, part) in book.entries().items()
-    }
-    problems: list[str] = []
+    })  # fmt: skip
+    problems = reading.problems
     blocks = {b.key: b for b in book.blocks if any(p.kind == "entry" for p in b.parts(False))}
     for key, said in job.items():
         if key == "units":
@@ -67,8 +87,11 @@ def job_entries(book: Book, job: Table, where: str) -> tuple[Entries, list[str]]
             problems.append(_unknown(where, key, list(blocks)))
             continue
         for number, line, place in _lines(blocks[key], said, f"{where}: {key}", problems):
-            _line(book, blocks[key], number, line, place, entries, problems)
-    return entries, problems
+            _line(reading, blocks[key], number, line, place)
+    for place, part, name in reading.chosen:
+        if wrong := accept.choice_problem(book, part, name, reading.entries):
+            problems.append(f"{place}: {wrong}")
+    return reading.entries, problems
 
 
 def _lines(
@@ -82,118 +105,69 @@ def _lines(
     if not isinstance(said, list) or not all(isinstance(i, dict) for i in said):
         problems.append(f"{where}: came {_kind(said)}; expected lines, [[{block.key}]] for each")
         return []
-    out, number = [], 0
+    out, number, seen = [], 0, set()
     for line in said:
-        at = line.get("line")
-        if at is not None and not (type(at) is int and 1 <= at <= block.lines):
-            problems.append(f"{where}: line: came {at!r}; expected 1 to {block.lines}")
+        at = line.get("line", number + 1)
+        if type(at) is not int or at < 1:
+            problems.append(f"{where}: line: came {accept.shown(at)}; expected 1 to {block.lines}")
             continue
-        number = at - 1 if at is not None else number
-        if number >= block.lines:
-            problems.append(f"{where}: more than {block.lines} lines; the workbook has no more")
+        number = at
+        if at > block.lines:
+            problems.append(f"{where}[{at}]: expected at most {block.lines} lines; "
+                            "the workbook has no more: use a second job file")  # fmt: skip
             break
-        out.append((number, line, f"{where}[{number + 1}]"))
-        number += 1
+        if at in seen:
+            problems.append(f"{where}[{at}]: the line is given twice; keep one of them")
+        seen.add(at)
+        out.append((at - 1, line, f"{where}[{at}]"))
     return out
 
 
-def _line(
-    book: Book, block: Block, number: int, line: Table, where: str, entries: Entries,
-    problems: list[str],
-) -> None:  # fmt: skip
-    known = {
-        p.key.split(".", 1)[1]: p for p in block.parts(False) if p.kind == "entry"
-    }
+def _line(reading: _Reading, block: Block, number: int, line: Table, where: str) -> None:
+    known = {p.key.split(".", 1)[1]: p for p in block.parts(False) if p.kind == "entry"}
+    names = [k.removesuffix(".ft").removesuffix(".yours") for k in known if not k.endswith(".in")]
     for key, value in line.items():
+        here = f"{where}.{key}"
         if key == "line" and block.lines > 1:
             continue
-        here = f"{where}.{key}"
         if f"{key}.ft" in known:
-            _length(block, key, value, number, here, entries, problems, known)
-        elif isinstance(value, dict) and f"{key}.yours" in known:
-            for inner, given in value.items():
-                if inner != "yours":
-                    problems.append(_unknown(f"{here}", inner, ["yours"]))
-                    continue
-                _set(book, known[f"{key}.yours"], given, number, f"{here}.yours", entries, problems)
+            _length(reading, (known[f"{key}.ft"], known[f"{key}.in"]), value, number, here)
+        elif f"{key}.yours" in known:
+            if isinstance(value, dict) and set(value) == {"yours"}:
+                _set(reading, known[f"{key}.yours"], value["yours"], number, f"{here}.yours")
+            else:
+                reading.problems.append(
+                    f"{here}: this figure is worked out; write {key}.yours = ... to replace it"
+                )
         elif key in known:
-            _set(book, known[key], value, number, here, entries, problems)
+            _set(reading, known[key], value, number, here)
         else:
-            names = [k.removesuffix(".ft") for k in known if not k.endswith(".in")]
-            problems.append(_unknown(where, key, names))
+            reading.problems.append(_unknown(where, key, names))
 
 
 def _length(
-    block: Block, key: str, value: Any, number: int, where: str, entries: Entries,
-    problems: list[str], known: dict[str, Part],
-) -> None:  # fmt: skip
+    reading: _Reading, parts: tuple[Part, Part], value: Any, number: int, where: str
+) -> None:
     pair = value if isinstance(value, list) else [value]
-    if not 1 <= len(pair) <= 2 or not all(_is_number(v) for v in pair):
-        problems.append(f"{where}: came {value!r}; expected feet, or [feet, inches]")
+    if value != "" and (not 1 <= len(pair) <= 2 or not all(accept.is_number(v) for v in pair)):
+        came = accept.shown(value)
+        reading.problems.append(f"{where}: came {came}; expected feet, or [feet, inches]")
         return
-    for suffix, given in zip(("ft", "in"), [*pair, None], strict=False):
-        part = known[f"{key}.{suffix}"]
-        problem = number_problem(part, given) if given is not None else ""
-        if problem:
-            problems.append(f"{where}: {problem}")
-            return
-        entries[part.key][number] = None if given is None else float(given)
+    for part, given in zip(parts, [*pair, ""], strict=False):
+        _set(reading, part, given, number, where)
 
 
-def _set(
-    book: Book, part: Part, value: Any, number: int, where: str, entries: Entries,
-    problems: list[str],
-) -> None:  # fmt: skip
-    problem = value_problem(book, part, value, entries)
-    if problem:
-        problems.append(f"{where}: {problem}")
-    else:
-        entries[part.key][number] = None if value == "" else scalar(value)
-
-
-def value_problem(book: Book, part: Part, value: Any, entries: Entries) -> str:
-    """Return what is wrong with the value of an entry, or nothing."""
+def _set(reading: _Reading, part: Part, value: Any, number: int, where: str) -> None:
     if value == "":
-        return ""
-    if part.entry in ("text", "choice"):
-        if not isinstance(value, str):
-            return f"came {value!r}; expected words in quotes"
-        if len(value) > 250 or any(ord(c) < 32 for c in value):
-            return "expected at most 250 plain characters on one line"
-        return _choice_problem(book, part, value, entries) if part.entry == "choice" else ""
-    if part.entry == "date":
-        if isinstance(value, date):
-            return ""
-        return f"came {value!r}; expected a date such as 2026-05-14, without quotes"
-    return number_problem(part, value)
-
-
-def number_problem(part: Part, value: Any) -> str:
-    """Return what is wrong with the number of an entry, or nothing."""
-    if not _is_number(value):
-        return f"came {value!r}; expected a number"
-    if not part.limits.least <= value <= part.limits.most:
-        unit = f" {part.unit}" if part.unit else ""
-        return f"came {value:g}; expected {part.limits.least:g} to {part.limits.most:g}{unit}"
-    return ""
-
-
-def _choice_problem(book: Book, part: Part, value: str, entries: Entries) -> str:
-    listed = book.parts[part.limits.choices][2]
-    block = book.parts[part.limits.choices][0]
-    if listed.kind == "formula":
-        return ""  # names worked out in the workbook: its own checks look at them
-    column = entries.get(listed.key) or [listed.value(i) for i in range(block.lines)]
-    names = [str(n) for n in column if n]
-    if value.casefold() in (n.casefold() for n in names):
-        return ""
-    near = get_close_matches(value, names, 1)
-    hint = f"did you mean {near[0]!r}?" if near else f"expected one of {', '.join(names)}"
-    return f"came {value!r}; {hint}"
-
-
-def _is_number(value: Scalar | Any) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool) and value == value
+        reading.entries[part.key][number] = None
+        return
+    wrong = accept.problem(part, value)
+    if wrong:
+        reading.problems.append(f"{where}: {wrong}")
+        return
+    if part.entry == "choice":
+        reading.chosen.append((where, part, value))
+    reading.entries[part.key][number] = scalar(value)
 
 
 def _kind(value: Any) -> str:
