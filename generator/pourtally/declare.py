@@ -88,7 +88,7 @@ class Maker:
     def part(self, raw: Table, suffix: str = "", **more: Any) -> Part:
         """Return one part with the unit and format of the declared quantity."""
         measure = self._quantity(raw)
-        decimals = raw.get("decimals", measure["decimals"])
+        decimals = int(raw.get("decimals", measure["decimals"]))
         more.setdefault("heading", raw["label"])
         more.setdefault("unit", measure["unit"])
         more.setdefault("pint", measure["pint"])
@@ -130,7 +130,7 @@ class Maker:
             return (self.part(raw, kind="entry", entry=entry, values=values, limits=limits,
                               role="entry", format="yyyy-mm-dd"),)  # fmt: skip
         limits = Limits(float(raw["min"]), float(raw["max"]), optional=raw.get("optional", False))
-        form = _entry_format(raw.get("decimals", self._quantity(raw)["decimals"]))
+        form = _entry_format(int(raw.get("decimals", self._quantity(raw)["decimals"])))
         return (self.part(raw, kind="entry", entry="number", values=values, limits=limits,
                           role="entry", format=form),)  # fmt: skip
 

@@ -25,7 +25,8 @@ from .model import Block, Book, Part, TemplateError
 _REFERENCE = re.compile(r"\{([!?]?)([a-z][a-z0-9_.]*)(\[\d*\]|\*)?\}")
 _STRING = re.compile(r'("[^"]*")')
 COLUMN_FUNCTIONS = frozenset(
-    "SUM SUMIF SUMIFS SUMPRODUCT COUNTIF COUNTIFS COUNTA COUNT MIN MAX INDEX MATCH".split()
+    ("SUM", "SUMIF", "SUMIFS", "SUMPRODUCT", "COUNTIF", "COUNTIFS", "COUNTA", "COUNT", "MIN")
+    + ("MAX", "INDEX", "MATCH")
 )
 
 

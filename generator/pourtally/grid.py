@@ -8,6 +8,7 @@ writes, so the two cannot differ.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TypeGuard
 
 from .model import WORKINGS, Block, Book, Entries, Field, Part, Scalar
 from .place import (
@@ -66,7 +67,7 @@ def _entered(cell: Cell, lines: list[Scalar]) -> Cell:
     return cell if content == cell.content else replace(cell, content=content)
 
 
-def is_formula(content: Scalar) -> bool:
+def is_formula(content: Scalar) -> TypeGuard[str]:
     """Tell whether a cell's content is a formula."""
     return isinstance(content, str) and content.startswith("=")
 

@@ -103,14 +103,14 @@ def _block(maker: Maker, raw: Table, file: str, gives: dict[str, list[Table]]) -
     missing = {"key", "sheet", "title", "shape"} - set(raw)
     if missing:
         raise TemplateError(f"{where}: lacks {', '.join(sorted(missing))}")
-    collects = raw.get("collect")
-    lines = len(gives.get(collects, [])) if collects else raw.get("lines", 1)
+    collected = gives.get(raw["collect"], []) if "collect" in raw else None
+    lines = raw.get("lines", 1) if collected is None else len(collected)
     fields = []
     for declared in raw.get("field", []):
         if "collect" in declared:
             fields += follow.columns(maker, raw["key"], declared, gives, lines)
         else:
-            fields.append(maker.field(raw["key"], declared, lines, where, gives.get(collects)))
+            fields.append(maker.field(raw["key"], declared, lines, where, collected))
     return Block(
         key=raw["key"],
         sheet=raw["sheet"],
@@ -118,7 +118,7 @@ def _block(maker: Maker, raw: Table, file: str, gives: dict[str, list[Table]]) -
         shape=raw["shape"],
         lines=lines,
         fields=tuple(fields),
-        group=raw.get("with", raw["key"]),
+        group=str(raw.get("with", raw["key"])),
         note=own_words(raw.get("note", ""), maker.units),
         words=tuple(own_words(w, maker.units) for w in raw.get("words", [])),
         charts=tuple(_chart(c) for c in raw.get("chart", [])),

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import os
 import tempfile
-import textwrap
 import warnings
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -15,15 +15,13 @@ from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from . import style
+from . import pages, style
 from .grid import Cell, is_formula
-from .model import Block, Book, Chart, Part, Scalar, Sheet
-from .place import LABEL_COLUMN, Places, Spot, address, column_number, column_range
+from .model import Block, Book, Chart, Field, Part, Scalar, Sheet
+from .place import LABEL_COLUMN, Places, Spot, address, column_range
 from .recalc import Place
 
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
-_HEAD_HEIGHT = 44.0
-_LINE_HEIGHT = 13.0
 _DRAWING = 172  # pixels: square, so that both axes have one scale
 
 
@@ -37,11 +35,21 @@ def write(
         with warnings.catch_warnings():
             warnings.simplefilter("error")
             _write(book, places, cells, values, name)
-        os.chmod(name, 0o644)
-        os.replace(name, path)
+        Path(name).chmod(0o644)
+        Path(name).replace(path)
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
+
+
+@dataclass(frozen=True)
+class _Desk:
+    """What every step of writing one workbook has at hand."""
+
+    book: Book
+    places: Places
+    workbook: Workbook
+    sheets: dict[str, Worksheet]
 
 
 def _write(
@@ -49,61 +57,64 @@ def _write(
 ) -> None:
     options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
     workbook = xlsxwriter.Workbook(name, options)
-    workbook.set_properties(
-        {"title": book.title, "comments": f"{book.title} {book.version} {book.units}",
-         "created": _CREATED}
-    )  # fmt: skip
-    workbook.set_calc_mode("auto")
+    identity = f"{book.title} {book.version} {book.units}"
+    workbook.set_properties({"title": book.title, "comments": identity, "created": _CREATED})
     sheets = {s.name: workbook.add_worksheet(s.name) for s in book.sheets}
+    desk = _Desk(book, places, workbook, sheets)
+    _write_cells(desk, cells, values)
+    for key, spot in places.spots.items():
+        where = address(*spot.at(0), fixed=True)
+        workbook.define_name(key, f"={spot.sheet}!{where}")
+    for block, item, part in book.entries().values():
+        _validate(desk, block, item, part)
+    _hide_empty_marks(desk)
+    _state_words(desk)
+    _draw(desk)
+    for sheet in book.sheets:
+        _set_up(desk, sheet, [c for c in cells if c.sheet == sheet.name])
+    workbook.close()
+
+
+def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) -> None:
     formats: dict[tuple[str, str], Format] = {}
     for cell in cells:
         look = (cell.role, cell.format)
         if look not in formats:
-            formats[look] = workbook.add_format(style.properties(*look))
-        _write_cell(book, places, sheets[cell.sheet], cell, values, formats[look])
-    for key, spot in places.spots.items():
-        where = address(*spot.at(0), fixed=True)
-        workbook.define_name(key, f"={spot.sheet}!{where}")
-    for key, (block, _, part) in book.entries().items():
-        _validate(book, places, sheets[places.spots[key].sheet], block, part)
-    _hide_empty_marks(places, workbook, sheets, book)
-    _state_words(book, places, workbook, sheets)
-    _draw(book, places, workbook, sheets)
-    for sheet in book.sheets:
-        _set_up(book, places, sheets[sheet.name], sheet, cells)
-    workbook.close()
+            formats[look] = desk.workbook.add_format(style.properties(*look))
+        page, where, form = desk.sheets[cell.sheet], (cell.row, cell.column), formats[look]
+        content = cell.content
+        if is_formula(content):
+            page.write_formula(*where, content, form, values[cell.sheet, *where])
+        elif cell.role == "link":
+            _write_link(desk, page, cell, form)
+        elif content is None or content == "":
+            page.write_blank(*where, None, form)
+        elif isinstance(content, float):
+            page.write_number(*where, content, form)
+        else:
+            page.write_string(*where, content, form)
 
 
-def _write_cell(
-    book: Book, places: Places, sheet: Worksheet, cell: Cell, values: dict[Place, Scalar],
-    look: Format,
-) -> None:  # fmt: skip
-    row, column, content = cell.row, cell.column, cell.content
-    if is_formula(content):
-        value = values[cell.sheet, row, column]
-        sheet.write_formula(row, column, content, look, value)
-    elif cell.role == "link":
-        target = places.spots.get(f"{content}.ft") or places.spots[str(content)]
-        there = address(*target.at(0))
-        label = f"{target.sheet} {there}"
-        sheet.write_url(row, column, f"internal:'{target.sheet}'!{there}", look, label)
-    elif content is None or content == "":
-        sheet.write_blank(row, column, None, look)
-    elif isinstance(content, float):
-        sheet.write_number(row, column, content, look)
-    else:
-        sheet.write_string(row, column, str(content), look)
+def _write_link(desk: _Desk, page: Worksheet, cell: Cell, form: Format) -> None:
+    """Write a link to the first cell that a person types of the part named."""
+    spots = desk.places.spots
+    target = spots.get(f"{cell.content}.ft") or spots[str(cell.content)]
+    there = address(*target.at(0))
+    words = f"{target.sheet} {there}"
+    page.write_url(cell.row, cell.column, f"internal:'{target.sheet}'!{there}", form, words)
 
 
-def _validate(book: Book, places: Places, sheet: Worksheet, block: Block, part: Part) -> None:
-    spot, limits, words = places.spots[part.key], part.limits, book.words
+def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
+    spot, limits, words = desk.places.spots[part.key], part.limits, desk.book.words
     first, last = spot.at(0), spot.at(block.lines - 1)
     rule: dict[str, object] = {"ignore_blank": True, "error_title": words["entry_error_title"]}
     if part.entry == "text":
         return
+    if block.shape == "table" and item.note:  # a form shows its notes beside the cell
+        rule.update(input_title=item.label[:32], input_message=item.note[:255])
     if part.entry == "choice":
         rule["validate"] = "list"
-        rule["source"] = "=" + column_range(book, places, limits.choices)
+        rule["source"] = "=" + column_range(desk.book, desk.places, limits.choices)
         rule["error_message"] = words["entry_error_choice"]
     else:
         rule["validate"] = "decimal"
@@ -114,22 +125,20 @@ def _validate(book: Book, places: Places, sheet: Worksheet, block: Block, part: 
         rule["error_message"] = words["entry_error_number"].format(
             low=low, high=high, unit=part.unit
         )
-    sheet.data_validation(*first, *last, rule)
+    desk.sheets[spot.sheet].data_validation(*first, *last, rule)
 
 
-def _hide_empty_marks(
-    places: Places, workbook: Workbook, sheets: dict[str, Worksheet], book: Book
-) -> None:
+def _hide_empty_marks(desk: _Desk) -> None:
     """Show nothing where feet and inches are both 0, and 0 where only one of them is."""
-    nothing = workbook.add_format({"num_format": ";;;"})
-    for key, (block, _, part) in book.parts.items():
+    nothing = desk.workbook.add_format({"num_format": ";;;"})
+    for key, (block, _, part) in desk.book.parts.items():
         if part.role == "mark" and key.endswith(".ft"):
-            feet, inches = places.spots[key], places.spots[key[:-2] + "in"]
+            feet, inches = (desk.places.spots[key[:-2] + unit] for unit in ("ft", "in"))
             first = (feet.at(0), inches.at(0))
             rule = {"type": "formula", "format": nothing,
                     "criteria": f"=AND({_row_fixed(feet)}=0,{_row_fixed(inches)}=0)"}  # fmt: skip
             last = inches.at(block.lines - 1)
-            sheets[feet.sheet].conditional_format(*first[0], *last, rule)
+            desk.sheets[feet.sheet].conditional_format(*first[0], *last, rule)
 
 
 def _row_fixed(spot: Spot) -> str:
@@ -138,40 +147,38 @@ def _row_fixed(spot: Spot) -> str:
     return f"${name}" if spot.down else name.rstrip("0123456789") + f"${row + 1}"
 
 
-def _state_words(
-    book: Book, places: Places, workbook: Workbook, sheets: dict[str, Worksheet]
-) -> None:
+def _state_words(desk: _Desk) -> None:
     looks = {
-        word: workbook.add_format({"font_color": color, "bold": True})
+        word: desk.workbook.add_format({"font_color": color, "bold": True})
         for word, color in style.STATES.items()
     }
-    for key, (block, _, part) in book.parts.items():
+    for key, (block, _, part) in desk.book.parts.items():
         if part.role in ("state", "says", "headline"):
-            spot = places.spots[key]
+            spot = desk.places.spots[key]
             for word, look in looks.items():
                 rule = {"type": "text", "criteria": "begins with", "value": word, "format": look}
-                sheets[spot.sheet].conditional_format(
+                desk.sheets[spot.sheet].conditional_format(
                     *spot.at(0), *spot.at(block.lines - 1), rule
                 )
 
 
-def _draw(book: Book, places: Places, workbook: Workbook, sheets: dict[str, Worksheet]) -> None:
-    for block in book.blocks:
+def _draw(desk: _Desk) -> None:
+    for block in desk.book.blocks:
         for chart in block.charts:
-            stand = places.stand(block.key, block.sheet)
+            stand = desk.places.stand(block.key, block.sheet)
             column = LABEL_COLUMN + chart.line
-            sheets[block.sheet].insert_chart(
-                stand.head_row + 1, column, _chart(places, workbook, chart),
+            desk.sheets[block.sheet].insert_chart(
+                stand.head_row + 1, column, _chart(desk, chart),
                 {"description": chart.words, "object_position": 1, "x_offset": 4, "y_offset": 3},
             )  # fmt: skip
 
 
-def _chart(places: Places, workbook: Workbook, chart: Chart) -> ChartScatter:
-    drawing = workbook.add_chart({"type": "scatter", "subtype": "straight"})
+def _chart(desk: _Desk, chart: Chart) -> ChartScatter:
+    drawing = desk.workbook.add_chart({"type": "scatter", "subtype": "straight"})
     for series in chart.series:
         ranges = {}
         for name, key in (("categories", series.x), ("values", series.y)):
-            spot = places.spots[key]
+            spot = desk.places.spots[key]
             ranges[name] = [spot.sheet, *spot.at(series.first - 1), *spot.at(series.last - 1)]
         line = {"color": style.SLATE, "width": series.width}
         drawing.add_series({**ranges, "line": line, "marker": {"type": "none"}})
@@ -186,43 +193,13 @@ def _chart(places: Places, workbook: Workbook, chart: Chart) -> ChartScatter:
     return drawing
 
 
-def _widths(sheet: Sheet, last_column: int) -> dict[int, float]:
-    """Return every column's width in characters: the usual ones, then the sheet's own."""
-    widths = {column: 11.0 for column in range(last_column + 1)} | {0: 6.0, 1: 34.0}
-    for letters, width in sheet.widths:
-        first, _, last = letters.partition(":")
-        for column in range(column_number(first), column_number(last or first) + 1):
-            widths[column] = width
-    return widths
-
-
-def _heights(
-    places: Places, sheet: Sheet, cells: list[Cell], widths: dict[int, float]
-) -> dict[int, float]:
-    """Return the heights in points of header rows, and of rows whose words run over lines."""
-    heights = {
-        s.head_row: _HEAD_HEIGHT
-        for s in places.stands
-        if s.sheet == sheet.name and s.head_row >= 0 and s.block.shape == "table"
-    }
-    for cell in cells:
-        if cell.role == "wrap" and isinstance(cell.content, str):
-            lines = len(textwrap.wrap(cell.content, max(int(widths[cell.column] * 1.05), 8)))
-            height = max(lines, 1) * _LINE_HEIGHT + 2
-            heights[cell.row] = max(height, heights.get(cell.row, 0))
-    return heights
-
-
-def _set_up(
-    book: Book, places: Places, page: Worksheet, sheet: Sheet, cells: list[Cell]
-) -> None:
-    mine = [c for c in cells if c.sheet == sheet.name]
-    last_row = max(c.row for c in mine)
-    last_column = max(c.column for c in mine)
-    widths = _widths(sheet, last_column)
-    for column, width in widths.items():
+def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
+    book, page = desk.book, desk.sheets[sheet.name]
+    last_row, last_column = max(c.row for c in cells), max(c.column for c in cells)
+    columns = pages.widths(sheet, last_column)
+    for column, width in columns.items():
         page.set_column(column, column, width)
-    for row, height in _heights(places, sheet, mine, widths).items():
+    for row, height in pages.heights(desk.places, sheet, cells, columns).items():
         page.set_row(row, height)
     page.hide_gridlines(2)
     page.set_tab_color(sheet.tint)

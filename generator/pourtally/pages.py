@@ -1,0 +1,42 @@
+"""How wide columns and how tall rows are, worked out from what stands in them."""
+
+from __future__ import annotations
+
+import textwrap
+
+from .grid import Cell
+from .model import Sheet
+from .place import Places, column_number
+
+USUAL_WIDTH = 11.0  # characters
+LINE_WIDTH = 6.0
+LABEL_WIDTH = 34.0
+HEAD_HEIGHT = 44.0  # points: three lines of a header
+LINE_HEIGHT = 13.0
+
+
+def widths(sheet: Sheet, last_column: int) -> dict[int, float]:
+    """Return every column's width in characters: the usual ones, then the sheet's own."""
+    out = dict.fromkeys(range(last_column + 1), USUAL_WIDTH) | {0: LINE_WIDTH, 1: LABEL_WIDTH}
+    for letters, width in sheet.widths:
+        first, _, last = letters.partition(":")
+        for column in range(column_number(first), column_number(last or first) + 1):
+            out[column] = width
+    return out
+
+
+def heights(
+    places: Places, sheet: Sheet, cells: list[Cell], columns: dict[int, float]
+) -> dict[int, float]:
+    """Return the heights in points of header rows, and of rows whose words run over lines."""
+    out = {
+        s.head_row: HEAD_HEIGHT
+        for s in places.stands
+        if s.sheet == sheet.name and s.head_row >= 0 and s.block.shape == "table"
+    }
+    for cell in cells:
+        if cell.role == "wrap" and isinstance(cell.content, str):
+            lines = len(textwrap.wrap(cell.content, max(int(columns[cell.column] * 1.05), 8)))
+            height = max(lines, 1) * LINE_HEIGHT + 2
+            out[cell.row] = max(height, out.get(cell.row, 0))
+    return out
