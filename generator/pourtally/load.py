@@ -127,8 +127,20 @@ def _block(maker: Maker, raw: Table, file: str, gives: dict[str, list[Table]]) -
 
 
 def _chart(raw: Table) -> Chart:
-    series = tuple(Series(*line) for line in raw["series"])
+    series = tuple(s for line in raw["series"] for s in _series(line))
     return Chart(raw["title"], raw["words"], raw["line"], series)
+
+
+def _series(raw: Table) -> list[Series]:
+    """Return the lines of one pair of columns; the longer is cut in runs of the shorter."""
+    (x_first, x_last), (y_first, y_last) = raw["x_lines"], raw["y_lines"]
+    x_lines, y_lines = x_last - x_first + 1, y_last - y_first + 1
+    count = min(x_lines, y_lines)
+    return [
+        Series(raw["x"], raw["y"], raw["width"], x_first + step * (x_lines > count),
+               y_first + step * (y_lines > count), count)
+        for step in range(0, max(x_lines, y_lines), count)
+    ]  # fmt: skip
 
 
 def _known_keys(file: str, item: Table) -> None:

@@ -87,13 +87,14 @@ class Field:
 
 @dataclass(frozen=True)
 class Series:
-    """One line of a drawing: parts that hold x and y, lines from first to last, points wide."""
+    """One line of a drawing: ``count`` points of two parts from their first lines (from 1)."""
 
     x: str
     y: str
     width: float
-    first: int
-    last: int
+    x_first: int
+    y_first: int
+    count: int
 
 
 @dataclass(frozen=True)

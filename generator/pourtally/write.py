@@ -177,9 +177,13 @@ def _chart(desk: _Desk, chart: Chart) -> ChartScatter:
     drawing = desk.workbook.add_chart({"type": "scatter", "subtype": "straight"})
     for series in chart.series:
         ranges = {}
-        for name, key in (("categories", series.x), ("values", series.y)):
+        for name, key, first in (
+            ("categories", series.x, series.x_first),
+            ("values", series.y, series.y_first),
+        ):
             spot = desk.places.spots[key]
-            ranges[name] = [spot.sheet, *spot.at(series.first - 1), *spot.at(series.last - 1)]
+            last = first + series.count - 1
+            ranges[name] = [spot.sheet, *spot.at(first - 1), *spot.at(last - 1)]
         line = {"color": style.SLATE, "width": series.width}
         drawing.add_series({**ranges, "line": line, "marker": {"type": "none"}})
     axis = {"min": 0, "max": 1, "visible": False, "major_gridlines": {"visible": False}}
