@@ -149,7 +149,7 @@ def _basis(book: Book, maker: Maker) -> Block:
         gifts.append(
             {
                 "say": f"{block.title}: {_label(item, part)}",
-                "words": in_words(book, block, part.formula(0)),
+                "words": in_words(book, block, part.formula(0), part.key),
                 "unit": part.unit,
                 "note": item.note,
                 "source": item.source,

@@ -52,7 +52,7 @@ def translate(
     return _REFERENCE.sub(lambda m: cell(_meaning(book, block, m, where)), text)
 
 
-def in_words(book: Book, block: Block, text: str) -> str:
+def in_words(book: Book, block: Block, text: str, where: str) -> str:
     """Return the formula with labels in place of keys, for a person to read."""
 
     def label(ref: Reference) -> str:
@@ -70,7 +70,7 @@ def in_words(book: Book, block: Block, text: str) -> str:
             name = f"{home.title}: {words}"
         return f"[{name}{', every line' if ref.lines == 'all' else ''}]"
 
-    return translate(book, block, text, "", label)
+    return translate(book, block, text, where, label)
 
 
 def column_misuse(text: str) -> str:
