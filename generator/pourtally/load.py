@@ -120,10 +120,14 @@ def _block(maker: Maker, raw: Table, file: str, gives: dict[str, list[Table]]) -
         fields=tuple(fields),
         group=str(raw.get("with", raw["key"])),
         note=own_words(raw.get("note", ""), maker.units),
-        words=tuple(own_words(w, maker.units) for w in raw.get("words", [])),
+        words=tuple(_words(w, maker.units) for w in raw.get("words", [])),
         charts=tuple(_chart(c) for c in raw.get("chart", [])),
         drawing_rows=raw.get("drawing_rows", 0),
     )
+
+
+def _words(raw: Any, units: Units) -> str:
+    return str(own_words(raw, units)).replace("{version}", release())
 
 
 def _chart(raw: Table) -> Chart:
