@@ -2,15 +2,47 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
 from .grid import Cell, enter, lay
+from .jobfile import job_entries, job_units, read_job
 from .load import load_book
 from .model import Book, Entries, Scalar, Units
 from .place import Places, place
 from .recalc import Place, recalculate
 from .write import write
+
+BLANK = "flatwork"
+"""The name of a workbook built without a job file."""
+
+
+@dataclass(frozen=True)
+class Job:
+    """One workbook to build: its name, its units and what is filled in."""
+
+    name: str
+    units: Units
+    entries: Entries
+
+
+def read_jobs(paths: list[Path], asked: Units | None) -> tuple[list[Job], list[str]]:
+    """Return the jobs of some files, a blank one where there are none, and all problems."""
+    if not paths:
+        return [Job(BLANK, asked or "us", {})], []
+    jobs: list[Job] = []
+    problems: list[str] = []
+    for path in paths:
+        tables, found = read_job(path)
+        if not found:
+            units, found = job_units(tables, asked, str(path))
+            if units:
+                entries, wrong = job_entries(load_book(units), tables, str(path))
+                jobs.append(Job(path.stem, units, entries))
+                found += wrong
+        problems += found
+    return jobs, problems
 
 
 @lru_cache(maxsize=2)
@@ -37,6 +69,7 @@ def build(units: Units, entries: Entries, path: Path) -> None:
     """Write one workbook with its true values to ``path``, whole or not at all."""
     book, places = laid_out(units)
     cells, values = work_out(units, entries)
+    path.parent.mkdir(parents=True, exist_ok=True)
     write(book, places, cells, values, path)
 
 

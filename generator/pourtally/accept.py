@@ -1,0 +1,91 @@
+"""What an entry accepts: one judge for job files and for filled-in workbooks."""
+
+from __future__ import annotations
+
+from datetime import date
+from difflib import get_close_matches
+from typing import Any
+
+from .declare import day_number
+from .model import Book, Entries, Field, Part
+
+_LONGEST_TEXT = 250
+
+
+def problem(part: Part, value: Any) -> str:
+    """Return what is wrong with a value that is not blank, or nothing.
+
+    Whether a choice stands in its list is asked apart, once all entries are known.
+    """
+    if part.entry in ("text", "choice"):
+        return _text_problem(value)
+    if part.entry == "date":
+        return _date_problem(part, value)
+    return _number_problem(part, value)
+
+
+def choice_problem(book: Book, part: Part, value: str, entries: Entries) -> str:
+    """Return what is wrong with a choice, or nothing; case does not matter."""
+    block, _, listed = book.parts[part.limits.choices]
+    if listed.kind == "formula":
+        return ""  # names worked out in the workbook: its own checks look at them
+    column = entries.get(listed.key) or [listed.value(i) for i in range(block.lines)]
+    names = [str(n) for n in column if n]
+    if value.casefold() in (n.casefold() for n in names):
+        return ""
+    near = get_close_matches(value, names, 1)
+    hint = f"did you mean {near[0]!r}?" if near else f"expected one of {', '.join(names)}"
+    return f"came {value!r}; {hint}"
+
+
+def expected(part: Part) -> str:
+    """Return in words what an entry takes."""
+    if part.entry == "number":
+        unit = f" {part.unit}" if part.unit else ""
+        return f"a number from {part.limits.least:g} to {part.limits.most:g}{unit}"
+    return {"text": "words", "choice": "a name of its list", "date": "a date"}[part.entry]
+
+
+def label(item: Field, part: Part) -> str:
+    """Return what a part is called: the label of its field, and which cell of it."""
+    alike = part.heading.startswith(item.label)
+    return part.heading if alike else f"{item.label}, {part.heading}"
+
+
+def is_number(value: Any) -> bool:
+    """Tell whether a value is a number; true and false are none."""
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
+
+
+def _number_problem(part: Part, value: Any) -> str:
+    if is_number(value) and part.limits.least <= value <= part.limits.most:
+        return ""
+    return f"came {shown(value)}; expected {expected(part)}"
+
+
+def _text_problem(value: Any) -> str:
+    if not isinstance(value, str):
+        return f"came {shown(value)}; expected words"
+    if value.startswith("="):
+        return f"came {shown(value)}; expected words that do not start with ="
+    if len(value) > _LONGEST_TEXT or any(ord(c) < 32 and c not in "\t\n" for c in value):
+        return f"came {len(value)} characters; expected at most {_LONGEST_TEXT} plain ones"
+    return ""
+
+
+def _date_problem(part: Part, value: Any) -> str:
+    if not isinstance(value, date):
+        return f"came {shown(value)}; expected a date"
+    if not part.limits.least <= day_number(value) <= part.limits.most:
+        return f"came {value:%Y-%m-%d}; expected a date from 2000 to 2099"
+    return ""
+
+
+def shown(value: Any) -> str:
+    """Return a value as a message shows it: short, whatever came."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, float):
+        return f"{value:.10g}"
+    text = repr(value)
+    return text if len(text) <= 60 else text[:57] + "..."

@@ -1,0 +1,215 @@
+"""The command line: the only room that prints and exits.
+
+The rooms that load a library are imported by the command that needs them, so that
+``pourtally --help`` answers at once.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, Literal
+
+import click
+
+PROBLEMS = 1
+BAD_USE = 2
+
+
+class _Commands(click.Group):
+    """A group that turns a known error into one message instead of a traceback."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command asked for."""
+        try:
+            return super().invoke(ctx)
+        except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
+            raise
+        except Exception as error:
+            code, message = _message(error)
+            if not message:
+                raise
+            _complain([message])
+            raise click.exceptions.Exit(code) from error
+
+
+def _message(error: Exception) -> tuple[int, str]:
+    from .model import TemplateError
+    from .output import UseError
+
+    if isinstance(error, UseError):
+        return BAD_USE, str(error)
+    if isinstance(error, OSError):
+        where = f"{error.filename}: " if error.filename else ""
+        return BAD_USE, f"{where}{error.strerror or error}; nothing half-written is left behind"
+    if isinstance(error, TemplateError):
+        return PROBLEMS, f"templates: {error}"
+    from .recalc import RecalcError
+
+    if isinstance(error, RecalcError):
+        return PROBLEMS, f"templates: {error}"
+    return 0, ""
+
+
+def _complain(problems: list[str]) -> None:
+    for problem in problems:
+        click.echo(problem, err=True)
+
+
+def _quiet_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    return click.option("-q", "--quiet", is_flag=True, help="Print problems only.")(command)
+
+
+_replace_option = click.option("--replace", is_flag=True, help="Write over files that exist.")
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="pourtally", message="%(prog)s %(version)s")
+@_quiet_option
+@click.pass_context
+def main(ctx: click.Context, quiet: bool) -> None:
+    """Workbooks for decorative flatwork: from the tape measure to quantities and hours.
+
+    \b
+    pourtally demo                 a filled-in workbook to look at, in output/
+    pourtally build                a blank workbook, ready to fill in
+    pourtally values patio.xlsx    every figure of a workbook someone filled in
+
+    Exit codes: 0 fine, 1 problems found in a file, 2 bad use.
+    """  # noqa: D301
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # a console that lacks a sign shows ?
+    ctx.obj = quiet
+
+
+@main.command()
+@_replace_option
+@_quiet_option
+@click.pass_context
+def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
+    """Build the demo workbook into the folder output/.
+
+    \b
+    Example:
+      pourtally demo --replace
+    """  # noqa: D301
+    from .demo import demo_jobs
+
+    _build(demo_jobs(), None, None, replace, quiet or ctx.obj)
+
+
+@main.command()
+@click.argument("jobs", nargs=-1, metavar="[JOB.toml]...", type=click.Path(path_type=Path))
+@click.option(
+    "-o",
+    "--output",
+    "out",
+    metavar="FILE-or-folder",
+    help="The workbook to write, or the folder for it. Usual: the folder output/.",
+)
+@click.option(
+    "--units",
+    type=click.Choice(["us", "si"]),
+    help="us: feet, inches, cubic yards; si: meters. Usual: as the job says, else us.",
+)
+@_replace_option
+@_quiet_option
+@click.pass_context
+def build(
+    ctx: click.Context, jobs: tuple[Path, ...], out: str | None,
+    units: Literal["us", "si"] | None, replace: bool, quiet: bool,
+) -> None:  # fmt: skip
+    """Build one workbook for each job file; without one, a blank workbook to fill in.
+
+    All job files are checked first: if any has a problem, all problems are shown and
+    nothing is written.
+
+    \b
+    Examples:
+      pourtally build
+      pourtally build --units si -o blank.xlsx
+      pourtally build smith.toml jones.toml -o workbooks
+    """  # noqa: D301
+    _build(list(jobs), units, out, replace, quiet or ctx.obj)
+
+
+def _build(
+    paths: list[Path], units: Literal["us", "si"] | None, out: str | None, replace: bool,
+    quiet: bool,
+) -> None:  # fmt: skip
+    from .build import Job, build, read_jobs
+    from .output import targets
+
+    jobs, problems = read_jobs(paths, units)
+    if problems:
+        _complain([*problems, f"{len(problems)} problems found; nothing was written"])
+        sys.exit(PROBLEMS)
+    work = list(zip(jobs, targets([j.name for j in jobs], out, replace), strict=True))
+
+    def run(items: Any) -> None:
+        job: Job
+        for job, path in items:
+            build(job.units, job.entries, path)
+
+    if len(work) > 1 and not quiet:
+        with click.progressbar(work, label="Building", file=sys.stderr) as bar:
+            run(bar)
+    else:
+        run(work)
+    if not quiet:
+        for _, path in work:
+            click.echo(f"Wrote {path}")
+
+
+@main.command()
+@click.argument("workbook", metavar="FILE.xlsx", type=click.Path(path_type=Path))
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of text.")
+@_quiet_option
+@click.pass_context
+def values(ctx: click.Context, workbook: Path, as_json: bool, quiet: bool) -> None:
+    """Print every entry and result of a filled-in workbook, worked out afresh.
+
+    Only what was typed is taken from the file; every result comes from a fresh copy of
+    the template. Problems go to the error stream, and into the JSON object. With --quiet
+    the text is left out and the problems stay.
+
+    \b
+    Examples:
+      pourtally values smith.xlsx
+      pourtally values smith.xlsx --json > smith.json
+    """  # noqa: D301
+    from .read import UnusableError
+    from .values import json_text, plain_text, report
+
+    try:
+        found = report(workbook)
+    except UnusableError as error:
+        _complain([f"{workbook}: {error}"])
+        sys.exit(PROBLEMS)
+    if as_json:
+        click.echo(json_text(found))
+    elif not (quiet or ctx.obj):
+        click.echo(plain_text(found))
+    _complain([f"{workbook}: {p}" for p in found.problems])
+    sys.exit(PROBLEMS if found.problems else 0)
+
+
+@main.command()
+@click.argument("job", metavar="JOB.toml", type=click.Path(path_type=Path))
+@_replace_option
+@_quiet_option
+@click.pass_context
+def new(ctx: click.Context, job: Path, replace: bool, quiet: bool) -> None:
+    """Write a commented job file to start from.
+
+    \b
+    Example:
+      pourtally new smith.toml
+    """  # noqa: D301
+    from .new import start_job
+
+    start_job(job, replace)
+    if not (quiet or ctx.obj):
+        click.echo(f"Wrote {job}")

@@ -1,0 +1,63 @@
+"""Where files go: their names, and never over one that is there unless told so."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+FOLDER = Path("output")
+
+
+class UseError(Exception):
+    """What was asked for cannot be done; the text says why and what to do."""
+
+
+def targets(names: list[str], out: str | None, replace: bool) -> list[Path]:
+    """Return the workbook of each job, or raise ``UseError`` where one cannot be written."""
+    place = Path(out) if out else FOLDER
+    if place.is_dir() or not place.suffix:
+        paths = [place / f"{name}.xlsx" for name in names]
+    elif place.suffix.lower() != ".xlsx":
+        raise UseError(f"{out}: a workbook's name ends in .xlsx; a folder must exist already")
+    elif len(names) > 1:
+        raise UseError(f"{out}: {len(names)} jobs do not fit in one workbook; give a folder")
+    else:
+        paths = [place]
+    _all_different(paths)
+    free(paths, replace)
+    return paths
+
+
+def free(paths: list[Path], replace: bool) -> None:
+    """Raise ``UseError`` where a file stands already and may not be replaced."""
+    taken = [str(p) for p in paths if p.is_dir() or (p.exists() and not replace)]
+    if taken:
+        raise UseError(
+            f"{', '.join(taken)}: there already, nothing was written; "
+            "give another name, or --replace to write over a file"
+        )
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a text beside ``path`` and rename it there, whole or not at all."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, name = tempfile.mkstemp(prefix=".part-", dir=path.parent)
+    part = Path(name)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+        part.chmod(0o644)
+        part.replace(path)
+    except BaseException:
+        part.unlink(missing_ok=True)
+        raise
+
+
+def _all_different(paths: list[Path]) -> None:
+    seen: set[str] = set()
+    for path in paths:
+        name = str(path).casefold()  # as Windows and macOS compare names
+        if name in seen:
+            raise UseError(f"{path}: two jobs would be written to it; rename one of the job files")
+        seen.add(name)

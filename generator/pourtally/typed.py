@@ -1,0 +1,49 @@
+"""What a person typed in one cell to the value that is recorded, or what is wrong with it."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time, timedelta
+from typing import Any
+
+from . import accept
+from .declare import scalar
+from .model import Part, Scalar
+
+
+def taken(part: Part, kind: str, value: Any) -> tuple[Scalar, str]:
+    """Return a cell's value as it is recorded, or what is wrong with it and what to do."""
+    if kind == "e":
+        return None, f"came the error {value}; expected {accept.expected(part)}: type it again"
+    if isinstance(value, (datetime, time, timedelta)) and part.entry != "date":
+        return None, (
+            f"came {_moment(value)}, since the cell is formatted as a date or time; "
+            f"expected {accept.expected(part)}: clear the cell's format and type it again"
+        )
+    if part.entry in ("text", "choice") and accept.is_number(value):
+        value = f"{value:.15g}"
+    if part.entry == "date":
+        value = _day(value)
+    wrong = accept.problem(part, value)
+    if not wrong:
+        return scalar(value), ""
+    return None, f"{wrong}: {_what_to_do(part, value)}"
+
+
+def _day(value: Any) -> Any:
+    if isinstance(value, datetime):
+        return value.date()
+    if accept.is_number(value) and 1 <= value < 1_000_000:
+        return date(1899, 12, 30) + timedelta(days=int(value))
+    return value
+
+
+def _moment(value: datetime | time | timedelta) -> str:
+    if isinstance(value, datetime) and value.time() == time(0):
+        return f"the date {value:%Y-%m-%d}"
+    return f"the time {value}"
+
+
+def _what_to_do(part: Part, value: Any) -> str:
+    if part.entry == "number" and isinstance(value, str):
+        return "type the number alone, without unit or words"
+    return "correct it, or empty the cell" if part.limits.optional else "correct it"

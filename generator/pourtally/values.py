@@ -1,0 +1,110 @@
+"""Every figure of a filled-in workbook, worked out in a fresh copy of the template."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import date, timedelta
+from pathlib import Path
+
+from .accept import label
+from .build import laid_out, results
+from .declare import day_number
+from .load import release
+from .model import Part, Scalar, Units
+from .read import read_workbook
+
+_DAY_ZERO = date(2000, 1, 1) - timedelta(days=day_number(date(2000, 1, 1)))
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One entry or result: a value, or a list with one for each line."""
+
+    block: str
+    label: str
+    unit: str
+    value: Scalar | list[Scalar]
+
+
+@dataclass(frozen=True)
+class Report:
+    """What a workbook holds: figures by their key, and everything wrong with it."""
+
+    units: Units
+    version: str
+    figures: dict[str, Figure]
+    problems: list[str]
+
+
+def report(path: Path) -> Report:
+    """Read a workbook's entries, work them out afresh and return every figure."""
+    filled = read_workbook(path)
+    book, _ = laid_out(filled.units)
+    worked = results(filled.units, filled.entries)
+    figures = {}
+    for key, (block, item, part) in book.parts.items():
+        if part.kind in ("entry", "formula"):
+            lines = [_plain(part, v) for v in worked[key]]
+            value = lines[0] if block.lines == 1 else lines
+            figures[key] = Figure(block.title, label(item, part), part.unit, value)
+    problems = filled.problems + _open_stops(worked)
+    return Report(filled.units, release(), figures, problems)
+
+
+def _open_stops(worked: dict[str, list[Scalar]]) -> list[str]:
+    checks = zip(worked["checks.say"], worked["checks.state"], strict=True)
+    limits = zip(worked["limits.say"], worked["limits.count"], strict=True)
+    return [f"Checks: {say}" for say, state in checks if state == "STOP"] + [
+        f"Limits of every entry: {say}: {count:g} wrong or missing"
+        for say, count in limits
+        if isinstance(count, float) and count > 0
+    ]
+
+
+def json_text(found: Report) -> str:
+    """Return a report as one JSON object."""
+    values = {
+        key: {"label": f.label, "unit": f.unit, "value": f.value}
+        for key, f in found.figures.items()
+    }
+    whole = {"units": found.units, "version": found.version, "values": values,
+             "problems": found.problems}  # fmt: skip
+    return json.dumps(whole, indent=1)
+
+
+def plain_text(found: Report) -> str:
+    """Return a report as text: key, label, unit and value, block by block."""
+    keys = max(len(k) for k in found.figures)
+    labels = max(len(f.label) for f in found.figures.values())
+    units = max(len(f.unit) for f in found.figures.values())
+    lines, block = [], ""
+    for key, figure in found.figures.items():
+        if figure.block != block:
+            block = figure.block
+            lines += ["", block]
+        words = f"  {key:<{keys}}  {figure.label:<{labels}}  {figure.unit:<{units}}  "
+        lines.append((words + _said(figure.value)).rstrip())
+    return "\n".join(lines).strip("\n")
+
+
+def _plain(part: Part, value: Scalar) -> Scalar:
+    if part.entry == "date" and isinstance(value, float):
+        return (_DAY_ZERO + timedelta(days=int(value))).isoformat()
+    return value
+
+
+def _said(value: Scalar | list[Scalar]) -> str:
+    if not isinstance(value, list):
+        return _number(value).rjust(12) if isinstance(value, float) else value or ""
+    filled = [i for i, v in enumerate(value, 1) if v]
+    return ", ".join(_number(v) if v != "" else "-" for v in value[: max(filled, default=0)])
+
+
+def _number(value: Scalar) -> str:
+    if not isinstance(value, float):
+        return "-" if value is None else value
+    if value and abs(value) < 0.001:
+        return f"{value:.3g}"
+    text = f"{value:,.4f}"
+    return text.rstrip("0").rstrip(".")
