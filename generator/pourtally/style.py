@@ -51,6 +51,9 @@ ROLES: dict[str, dict[str, Any]] = {
     "link": {"font_color": "#1F4E79", "underline": 1, "border": 1, "border_color": LINE},
 }  # fmt: skip
 
+TEXT = "@"
+"""The number format of words."""
+
 STATES = {"STOP": STOP, "LOOK": LOOK, "OK": FINE}
 """Words that are also tinted where a check shows them; the word alone is enough."""
 
@@ -60,4 +63,6 @@ def properties(role: str, number_format: str) -> dict[str, Any]:
     look = {**_BASE, **ROLES[role]}
     if number_format != "General":
         look["num_format"] = number_format
+    if number_format == TEXT:
+        look["indent"] = 1  # words keep off the figure in the cell before
     return look

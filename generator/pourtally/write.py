@@ -213,7 +213,7 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
         page.set_landscape()
     page.set_margins(0.5, 0.5, 0.6, 0.7)
     page.fit_to_pages(1, 0)
-    page.print_area(0, 0, last_row, last_column)
+    page.print_area(0, 0, last_row, pages.last_column(cells, columns))
     page.repeat_rows(0)
     page.freeze_panes(1, 0)
     page.set_footer(f"&L{book.title} {book.version}  &A&RPage &P of &N")
