@@ -180,7 +180,7 @@ def values(ctx: click.Context, workbook: Path, as_json: bool, quiet: bool) -> No
       pourtally values smith.xlsx
       pourtally values smith.xlsx --json > smith.json
     """  # noqa: D301
-    from .read import UnusableError
+    from .guard import UnusableError
     from .values import json_text, plain_text, report
 
     try:

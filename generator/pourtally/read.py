@@ -20,18 +20,16 @@ from . import accept
 from .grid import lay
 from .guard import UnusableError, workbook_bytes
 from .load import load_book, release
-from .model import Block, Book, Entries, Part, Units
+from .model import Block, Book, Entries, Part, Scalar, Units
 from .place import Places, address, place
 from .typed import taken
-
-__all__ = ["Filled", "UnusableError", "read_workbook"]
 
 _MOST_ROWS, _MOST_COLUMNS = 3000, 120
 _CELL = re.compile(r"(?:'(.+)'|([^'!]+))!\$?([A-Z]{1,3})\$?(\d{1,7})")
 _FRAME = ("heading", "header", "label", "unit")
 
 Typed = tuple[str, Any]
-"""Kind of a cell as openpyxl calls it (n, s, b, d, e, f) and what it holds."""
+"""Kind of a cell as openpyxl calls it (n, s, b, d, e, f), or %, and what it holds."""
 
 Sheets = dict[str, dict[tuple[int, int], Typed]]
 Where = tuple[str, int, int]
@@ -73,11 +71,12 @@ class _Reading:
 def read_workbook(path: Path) -> Filled:
     """Return the entries of a filled-in workbook; raise ``UnusableError`` where there are none."""
     source = _open(workbook_bytes(path))
-    version = re.fullmatch(r"\S+ (\d+(?:\.\d+)*)\S* (us|si)", source.description)
-    made, ours = _number(version.group(1) if version else release()), _number(release())
+    made, ours = _version(source), _numbers(release())
     if made > ours:
-        raise UnusableError(f"made by a newer version, {version and version.group(1)}; "
-                        f"this is {release()}: update this program")  # fmt: skip
+        raise UnusableError(
+            f"made by a newer version, {'.'.join(map(str, made))}; this is {release()}: "
+            "update this program"
+        )
     units, spots = _identify(source)
     book = load_book(units)
     reading = _Reading(source, book, place(book), made < ours, spots)
@@ -91,7 +90,17 @@ def read_workbook(path: Path) -> Filled:
     return Filled(units, reading.entries, reading.problems)
 
 
-def _number(version: str) -> tuple[int, ...]:
+def _version(source: _Source) -> tuple[int, ...]:
+    """Return the version that made a workbook, by its description or the words on its sheets."""
+    made_by = re.compile(load_book("us").title + r" (\d+(?:\.\d+)*)")
+    typed = (value for cells in source.typed.values() for _, value in cells.values())
+    for words in (source.description, *(v for v in typed if isinstance(v, str))):
+        if match := made_by.search(words):
+            return _numbers(match.group(1))
+    return _numbers(release())
+
+
+def _numbers(version: str) -> tuple[int, ...]:
     return tuple(int(n) for n in re.findall(r"\d+", version)[:3])
 
 
@@ -115,13 +124,17 @@ def _open(raw: bytes) -> _Source:
 def _cells(workbook: Any) -> Sheets:
     return {
         sheet.title: {
-            (row, column): (cell.data_type, cell.value)
+            (row, column): (_kind(cell), cell.value)
             for row, cells in enumerate(sheet.iter_rows(max_row=_MOST_ROWS, max_col=_MOST_COLUMNS))
             for column, cell in enumerate(cells)
             if cell.value is not None
         }
         for sheet in workbook.worksheets
     }
+
+
+def _kind(cell: Any) -> str:
+    return "%" if cell.data_type == "n" and "%" in cell.number_format else str(cell.data_type)
 
 
 def _names(workbook: Any) -> dict[str, Where]:
@@ -145,13 +158,17 @@ def _identify(source: _Source) -> tuple[Units, dict[str, Where]]:
     for units in options:
         book = load_book(units)
         places = place(book)
-        frame = [c for c in lay(book, places) if c.role in _FRAME and c.content]
+        frame = [c for c in lay(book, places) if c.role in _FRAME and _plain(c.content)]
         if all(
             source.typed.get(c.sheet, {}).get((c.row, c.column), ("", ""))[1] == c.content
             for c in frame
         ):
             return units, {k: (s.sheet, *s.at(0)) for k, s in places.spots.items()}
     raise UnusableError("a workbook, but not one that Pourtally made, or its sheets were rebuilt")
+
+
+def _plain(content: Scalar) -> bool:
+    return bool(content) and "\n" not in str(content)  # programs differ in line ends
 
 
 def _read_block(reading: _Reading, block: Block) -> None:

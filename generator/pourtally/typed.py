@@ -14,6 +14,11 @@ def taken(part: Part, kind: str, value: Any) -> tuple[Scalar, str]:
     """Return a cell's value as it is recorded, or what is wrong with it and what to do."""
     if kind == "e":
         return None, f"came the error {value}; expected {accept.expected(part)}: type it again"
+    if kind == "%" and part.entry == "number":
+        return None, (
+            f"came {value * 100:g}%, which a spreadsheet keeps as {value:g}; "
+            f"expected {accept.expected(part)}: clear the cell's format and type {value * 100:g}"
+        )
     if isinstance(value, (datetime, time, timedelta)) and part.entry != "date":
         return None, (
             f"came {_moment(value)}, since the cell is formatted as a date or time; "
