@@ -1,0 +1,223 @@
+"""Random slabs: what a person types on a line, and what it must come to."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import cos, pi, sin
+from typing import Any
+
+from hypothesis import strategies as st
+from shapely import Polygon
+
+from . import figures
+from .figures import Figure
+from .measure import Length, Units, base, factor
+
+FINISHES = ["Broomed", "Stamped", "Exposed aggregate", "Troweled", "Floated", "Washed"]
+MIXES = ["Plain", "Colored", "Gray with fiber", "Dark"]
+Line = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Slab:
+    """One line of a table: what is typed, and its true figures in SI base units."""
+
+    typed: Line
+    area: float = 0.0
+    volume: float = 0.0
+    edge: float = 0.0
+    held: float = 0.0
+    finish: str = ""
+    mix: str = ""
+
+
+@dataclass(frozen=True)
+class Usual:
+    """The usual slab of a job."""
+
+    typed: Line
+    thickness: float
+    finish: str
+    mix: str
+    slope: float
+
+
+@st.composite
+def lengths(draw: Callable, units: Units, least: float, most: float) -> Length:
+    """Draw a length between two figures in meters, as a tape shows it."""
+    step = factor("mark", units)
+    return Length(draw(st.integers(int(least / step) + 1, int(most / step))), units)
+
+
+def thicknesses(units: Units) -> st.SearchStrategy[float]:
+    """Draw a thickness as typed: eighths of an inch, or whole millimeters."""
+    eighths = st.integers(16, 96).map(lambda n: n / 8)
+    return eighths if units == "us" else st.integers(50, 300).map(float)
+
+
+@st.composite
+def usuals(draw: Callable, units: Units) -> Usual:
+    """Draw the usual slab."""
+    thickness = draw(thicknesses(units))
+    slope = draw(st.integers(1, 16)) / (32 if units == "us" else 0.5)
+    finish, mix = draw(st.sampled_from(FINISHES)), draw(st.sampled_from(MIXES))
+    typed = {"thickness": thickness, "slope": slope, "finish": finish, "mix": mix}
+    return Usual(
+        typed, base(thickness, "thickness", units), finish, mix, base(slope, "slope", units)
+    )
+
+
+@st.composite
+def kinds(draw: Callable, units: Units, usual: Usual) -> tuple[Line, float, str, str]:
+    """Draw thickness, finish and mix, each typed or left to the usual slab."""
+    typed: Line = {}
+    depth, finish, mix = usual.thickness, usual.finish, usual.mix
+    if draw(st.booleans()):
+        typed["thickness"] = draw(thicknesses(units))
+        depth = base(typed["thickness"], "thickness", units)
+    if draw(st.booleans()):
+        finish = typed["finish"] = draw(st.sampled_from(FINISHES))
+    if draw(st.booleans()):
+        mix = typed["mix"] = draw(st.sampled_from(MIXES))
+    return typed, depth, finish, mix
+
+
+@st.composite
+def shapes(draw: Callable, units: Units) -> tuple[Line, Figure]:
+    """Draw the shape of a slab piece and its sizes."""
+    size = lengths(units, 0.5, 20)
+    shape = draw(
+        st.sampled_from(
+            ["Rectangle", "Right triangle", "Triangle", "Trapezoid", "Circle", "Part ring",
+             "Border strip"]
+        )
+    )  # fmt: skip
+    a, b = draw(size), draw(size)
+    line: Line = {"shape": shape, "a": a}
+    if shape == "Rectangle":
+        return {**line, "b": b}, figures.rectangle(a.base, b.base)
+    if shape == "Right triangle":
+        return {**line, "b": b}, figures.right_triangle(a.base, b.base)
+    if shape == "Triangle":
+        least, most = sorted([abs(a.marks - b.marks), a.marks + b.marks])
+        c = Length(draw(st.integers(least + 1, most - 1)), units)
+        return {**line, "b": b, "c": c}, figures.triangle(a.base, b.base, c.base)
+    if shape == "Trapezoid":
+        c = draw(size)
+        return {**line, "b": b, "c": c}, figures.trapezoid(a.base, b.base, c.base)
+    if shape == "Circle":
+        return line, figures.ring(0, a.base / 2, 2 * pi)
+    if shape == "Part ring":
+        outer = Length(a.marks + b.marks, units)
+        angle = draw(st.integers(1, 24)) * 15.0
+        figure = figures.ring(a.base, outer.base, base(angle, "angle", units))
+        return {**line, "b": outer, "number": angle}, figure
+    return draw(borders(units))
+
+
+@st.composite
+def borders(draw: Callable, units: Units) -> tuple[Line, Figure]:
+    """Draw a border strip: closed round a square-cornered outline, or open along a path."""
+    wide = draw(lengths(units, 0.1, 0.9))
+    leg = lengths(units, 2, 12)
+    line: Line = {"shape": "Border strip", "b": wide}
+    if draw(st.booleans()):
+        long, short, cut_x, cut_y = (draw(leg) for _ in range(4))
+        x, y = long.base + cut_x.base, short.base + cut_y.base
+        corners = [(0, 0), (x, 0), (x, short.base), (long.base, short.base), (long.base, y), (0, y)]
+        around = Length(2 * (long.marks + cut_x.marks + short.marks + cut_y.marks), units)
+        figure = figures.closed_border(corners, wide.base)
+        return {**line, "a": around, "number": 4.0}, figure
+    turns = draw(st.sampled_from([[], [1], [1, 1], [1, -1], [-1, 1]]))
+    legs = [draw(leg) for _ in range(len(turns) + 1)]
+    outer = Length(sum(n.marks for n in legs), units)
+    figure = figures.open_border([n.base for n in legs], turns, wide.base)
+    return {**line, "a": outer, "number": float(sum(turns))}, figure
+
+
+@st.composite
+def pieces(draw: Callable, units: Units, usual: Usual) -> Slab:
+    """Draw a slab piece."""
+    shape, figure = draw(shapes(units))
+    more, depth, finish, mix = draw(kinds(units, usual))
+    typed = {**shape, **more}
+    times = 1
+    if draw(st.booleans()):
+        times = typed["count"] = draw(st.integers(1, 9))
+    edge = times * figure.edge
+    if draw(st.integers(0, 4)) == 0:
+        typed["sign"], times = "Deduct", -times
+    held = 0.0
+    if draw(st.booleans()):
+        typed["against"] = draw(lengths(units, 0.1, 30))
+        held = min(edge, typed["against"].base)
+    area = times * figure.area
+    return Slab(typed, area, area * depth, edge, held, finish, mix)
+
+
+@st.composite
+def outlines(draw: Callable, units: Units, usual: Usual) -> tuple[Slab, list[Line], Polygon]:
+    """Draw a simple outline: corners seen one after the other from a point inside it."""
+    count = draw(st.integers(3, 24))
+    x0, y0 = draw(lengths(units, 12, 15)), draw(lengths(units, 12, 15))
+    corners = []
+    for n in range(count):
+        reach = draw(st.integers(20, 100)) / 10  # meters
+        turn = 2 * pi * (n + draw(st.integers(0, 40)) / 100) / count
+        step = factor("mark", units)
+        x = Length(x0.marks + round(reach * cos(turn) / step), units)
+        y = Length(y0.marks + round(reach * sin(turn) / step), units)
+        corners.append({"x": x, "y": y})
+    polygon = Polygon([(c["x"].base, c["y"].base) for c in corners])
+    more, depth, finish, mix = draw(kinds(units, usual))
+    sign = -1 if draw(st.integers(0, 4)) == 0 else 1
+    typed = {**more, "sign": "Deduct" if sign < 0 else "Add"}
+    area = sign * polygon.area
+    return Slab(typed, area, area * depth, polygon.length, 0.0, finish, mix), corners, polygon
+
+
+@st.composite
+def thick_edges(draw: Callable, units: Units, usual: Usual) -> Slab:
+    """Draw a thickened edge."""
+    length, wide = draw(lengths(units, 1, 40)), draw(lengths(units, 0.1, 1))
+    extra, tapered = draw(thicknesses(units)), draw(st.booleans())
+    section = figures.thick_section(wide.base, base(extra, "thickness", units), tapered)
+    typed = {"kind": "Tapered" if tapered else "Square", "length": length, "wide": wide}
+    mix = draw(st.sampled_from(MIXES))
+    typed |= {"extra": extra, "mix": mix}
+    return Slab(typed, volume=section.area * length.base, mix=mix)
+
+
+@st.composite
+def flights(draw: Callable, units: Units, usual: Usual) -> Slab:
+    """Draw a flight of solid steps."""
+    inch = 1 if units == "us" else 25
+    count = draw(st.integers(1, 12))
+    tread, riser = draw(st.integers(6, 20)) * inch, draw(st.integers(4, 9)) * inch
+    wide = draw(lengths(units, 0.8, 6))
+    more, _, finish, mix = draw(kinds(units, usual))
+    more.pop("thickness", None)
+    deep, high = base(tread, "thickness", units), base(riser, "thickness", units)
+    section, faces = figures.staircase(count, deep, high)
+    typed = {**more, "count": count, "tread": tread, "riser": riser, "wide": wide}
+    boards = sum(wide.base + deep + deep for _ in range(count))  # front and both ends of each
+    return Slab(
+        typed, faces * wide.base, section.area * wide.base, boards, 0.0, finish, mix
+    )
+
+
+@st.composite
+def curved_bands(draw: Callable, units: Units, usual: Usual) -> Slab:
+    """Draw a curved band."""
+    inner, wide = draw(lengths(units, 0.5, 20)), draw(lengths(units, 0.2, 3))
+    angle = draw(st.integers(1, 360))
+    figure = figures.ring(inner.base, inner.base + wide.base, base(angle, "angle", units))
+    thickness = draw(thicknesses(units))
+    finish, mix = draw(st.sampled_from(FINISHES)), draw(st.sampled_from(MIXES))
+    against = draw(lengths(units, 0.1, 30))
+    typed = {"inner": inner, "wide": wide, "angle": angle, "thickness": thickness}
+    typed |= {"finish": finish, "mix": mix, "against": against}
+    volume = figure.area * base(thickness, "thickness", units)
+    held = min(figure.edge, against.base)
+    return Slab(typed, figure.area, volume, figure.edge, held, finish, mix)

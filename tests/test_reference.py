@@ -1,0 +1,178 @@
+"""Random jobs through the workbook's formulas against the reference model."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from math import hypot
+
+import pytest
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
+from reference import slabs
+from reference.banded import SIDES, Banded, rectangles
+from reference.figures import drawn_ring, ring
+from reference.measure import base
+from reference.workbook import Answers, answers
+
+UNITS = pytest.mark.parametrize("units", ["us", "si"])
+SETTINGS = settings(
+    max_examples=50, derandomize=True, deadline=None, database=None,
+    suppress_health_check=list(HealthCheck),
+    phases=[Phase.explicit, Phase.generate],  # shrinking a whole job takes minutes
+)  # fmt: skip
+NAMES = {
+    "finishes": [{"name": n} for n in slabs.FINISHES],
+    "mixes": [{"name": n} for n in slabs.MIXES],
+}
+
+
+def same(got: Answers, key: str, kind: str, expected: Sequence[float], rel: float = 1e-9) -> None:
+    """Compare a column from its first line with figures in SI base units."""
+    have = got.base(key, kind)[: len(expected)]
+    assert have == pytest.approx(list(expected), rel=rel, abs=1e-9), key
+
+
+def nothing_stops(got: Answers, *but: str) -> None:
+    """Make sure that no check but those named would throw doubt on a good job."""
+    open_checks = [
+        say for say, state in zip(got["checks.say"], got["checks.state"], strict=True)
+        if state == "STOP" and not any(b in say for b in but)
+    ]  # fmt: skip
+    assert open_checks == []
+
+
+@UNITS
+@SETTINGS
+@given(data=st.data())
+def test_slabs_of_every_kind_and_their_totals(units: str, data: st.DataObject) -> None:
+    usual = data.draw(slabs.usuals(units))
+    pieces = data.draw(st.lists(slabs.pieces(units, usual), min_size=3, max_size=9))
+    drawn = data.draw(st.lists(slabs.outlines(units, usual), max_size=3))
+    outlines = [slab for slab, _, _ in drawn]
+    thick = data.draw(st.lists(slabs.thick_edges(units, usual), max_size=4))
+    flights = data.draw(st.lists(slabs.flights(units, usual), max_size=3))
+    curves = data.draw(st.lists(slabs.curved_bands(units, usual), max_size=4))
+    corners = []
+    for _, points, _ in drawn:
+        corners += points + [{}] * (24 - len(points))
+    got = answers(units, {
+        **NAMES, "usual": usual.typed, "corners": corners,
+        "pieces": [s.typed for s in pieces], "outlines": [s.typed for s in outlines],
+        "thick": [s.typed for s in thick], "steps": [s.typed for s in flights],
+        "curves": [s.typed for s in curves],
+    })  # fmt: skip
+    for block, lines in (("pieces", pieces), ("outlines", outlines), ("thick", thick),
+                         ("steps", flights), ("curves", curves)):  # fmt: skip
+        same(got, f"{block}.volume", "volume", [s.volume for s in lines])
+        if block != "thick":
+            same(got, f"{block}.area", "area", [s.area for s in lines])
+            same(got, f"{block}.edge", "length", [s.edge for s in lines])
+        if block in ("pieces", "curves"):
+            same(got, f"{block}.held", "length", [s.held for s in lines])
+    same(got, "outlines.inside", "area", [p.area for _, _, p in drawn])
+    assert got["outlines.crossed"] == [0, 0, 0]
+    every = [*pieces, *outlines, *thick, *flights, *curves]
+    by_finish, by_mix = Counter(), Counter()
+    for slab in every:
+        by_finish[slab.finish] += slab.area
+        by_mix[slab.mix] += slab.volume
+    same(got, "finish_area.total", "area", [by_finish[f] for f in slabs.FINISHES])
+    same(got, "mix_volume.neat", "volume", [by_mix[m] for m in slabs.MIXES])
+    same(got, "total.area", "area", [sum(s.area for s in every)])
+    same(got, "total.volume", "volume", [sum(s.volume for s in every)])
+    same(got, "total.form", "length", [sum(s.edge - s.held for s in every)])
+    same(got, "total.isolation", "length", [sum(s.held for s in every)])
+    same(got, "total.tool", "length", [sum(s.edge for s in every)])
+    same(got, "total.joint", "length", [0])
+    nothing_stops(got, "deducted")
+
+
+@UNITS
+@SETTINGS
+@given(data=st.data())
+def test_banded_rectangles_against_strips_and_panels(units: str, data: st.DataObject) -> None:
+    usual = data.draw(slabs.usuals(units))
+    drawn = data.draw(st.lists(rectangles(units), min_size=1, max_size=6))
+    got = answers(units, {**NAMES, "usual": usual.typed, "bands": [b.typed for b in drawn]})
+    grids = [b.grid for b in drawn]
+    same(got, "bands.panels", "plain", [len(g.panels) for g in grids])
+    same(got, "bands.panel_x", "length", [_size(g.x.of("p")[0]) for g in grids])
+    same(got, "bands.panel_y", "length", [_size(g.y.of("p")[0]) for g in grids])
+    same(got, "bands.panel_area", "area", [b.panel_area for b in drawn])
+    for key in ("bands.band_area", "bands.band_check"):
+        same(got, key, "area", [g.bands.area for g in grids])
+    same(got, "bands.naive_extra", "area", [g.naive - g.bands.area for g in grids])
+    same(got, "bands.ratio", "plain", [_ratio(g.panels[0].bounds) for g in grids])
+    same(got, "bands.diagonal", "length", [_diagonal(g.outside.bounds) for g in grids])
+    same(got, "bands.panel_diagonal", "length", [_diagonal(g.panels[0].bounds) for g in grids])
+    same(got, "bands.outer", "length", [g.outside.length for g in grids])
+    same(got, "bands.joint", "length", [g.joint for g in grids])
+    same(got, "bands.held", "length", [b.held for b in drawn])
+    same(got, "bands.forms_bands_first", "length", [b.forms_bands_first for b in drawn])
+    same(got, "bands.forms_panels_first", "length", [b.forms_panels_first for b in drawn])
+    same(got, "bands.tool", "length", [b.tool for b in drawn])
+    same(got, "bands.drop", "thickness", [
+        usual.slope * (b.grid.x if b.typed["falls"] == "Along" else b.grid.y).whole for b in drawn
+    ])  # fmt: skip
+    same(got, "bands.band_volume", "volume", [b.grid.bands.area * b.depth("band") for b in drawn])
+    same(got, "bands.panel_volume", "volume", [b.panel_area * b.depth("panel") for b in drawn])
+    _compare_runs(got, drawn)
+    _compare_strings(got, drawn)
+    nothing_stops(got)
+
+
+def _compare_runs(got: Answers, drawn: list[Banded]) -> None:
+    runs = [b.grid.runs(b.typed["through"]) for b in drawn]
+    for number, which in enumerate(("long", "short")):
+        same(got, f"bands.runs_{which}", "plain", [len(r[number]) for r in runs])
+        for line, lengths in enumerate(r[number] for r in runs):
+            each = got.base(f"bands.run_{which}", "length")[line]
+            assert lengths == pytest.approx([each] * len(lengths), rel=1e-9)
+
+
+def _compare_strings(got: Answers, drawn: list[Banded]) -> None:
+    for way, block in (("x", "strings_x"), ("y", "strings_y")):
+        near, far = got.base(f"{block}.near", "length"), got.base(f"{block}.far", "length")
+        for line in range(6):
+            middles = []
+            if line < len(drawn):
+                whole = getattr(drawn[line].grid, way)
+                middles = [(a + b) / 2 for a, b in whole.of("b")]
+            rest = [0.0] * (8 - len(middles))
+            here = slice(8 * line, 8 * line + 8)
+            assert near[here] == pytest.approx([*middles, *rest], rel=1e-9)
+            from_far = [whole.whole - m for m in middles]
+            assert far[here] == pytest.approx([*from_far, *rest], rel=1e-9)
+        if got.units == "us":
+            _compare_marks(got, block, near)
+
+
+def _compare_marks(got: Answers, block: str, near: list[float]) -> None:
+    for line, length in enumerate(near):
+        feet, inches = got[f"{block}.near.ft"][line], got[f"{block}.near.in"][line]
+        assert 0 <= inches < 12 and feet == int(feet) and inches * 16 == int(inches * 16)
+        shown = base(feet, "length", "us") + base(inches, "inch", "us")
+        assert abs(shown - length) <= base(0.5 + 1e-6, "mark", "us")
+
+
+def _size(span: tuple[float, float]) -> float:
+    return span[1] - span[0]
+
+
+def _diagonal(bounds: tuple[float, float, float, float]) -> float:
+    left, low, right, high = bounds
+    return hypot(right - left, high - low)
+
+
+def _ratio(bounds: tuple[float, float, float, float]) -> float:
+    left, low, right, high = bounds
+    return max(right - left, high - low) / min(right - left, high - low)
+
+
+@given(st.floats(0.1, 50), st.floats(0.1, 20), st.floats(0.05, 6.2))
+@settings(max_examples=30, derandomize=True, deadline=None, database=None)
+def test_arcs_by_pappus_agree_with_arcs_of_many_chords(r: float, w: float, angle: float) -> None:
+    drawn, exact = drawn_ring(r, r + w, angle), ring(r, r + w, angle)
+    assert drawn.area == pytest.approx(exact.area, rel=1e-6)
+    assert drawn.length == pytest.approx(exact.edge, rel=1e-6)
