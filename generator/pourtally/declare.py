@@ -220,7 +220,8 @@ class Maker:
 def _defaults(raw: Table, lines: int) -> tuple[Any, ...]:
     value = raw.get("default")
     values = value if isinstance(value, list) and lines > 1 else [value] * lines
-    return tuple(v if isinstance(v, list) else scalar(v) for v in values)
+    # "" leaves a line empty, as in a job file
+    return tuple(v if isinstance(v, list) else None if v == "" else scalar(v) for v in values)
 
 
 def _length_defaults(raw: Table, lines: int) -> list[Any]:
