@@ -42,7 +42,7 @@ def _message(error: Exception) -> tuple[int, str]:
         return BAD_USE, str(error)
     if isinstance(error, OSError):
         where = f"{error.filename}: " if error.filename else ""
-        return BAD_USE, f"{where}{error.strerror or error}; nothing half-written is left behind"
+        return BAD_USE, f"{where}{error.strerror or error}"
     if isinstance(error, TemplateError):
         return PROBLEMS, f"templates: {error}"
     from .recalc import RecalcError
@@ -65,7 +65,7 @@ _replace_option = click.option("--replace", is_flag=True, help="Write over files
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(package_name="pourtally", message="%(prog)s %(version)s")
+@click.version_option(package_name="pourtally", message="pourtally %(version)s")
 @_quiet_option
 @click.pass_context
 def main(ctx: click.Context, quiet: bool) -> None:

@@ -18,6 +18,7 @@ A form is one table, a table is one ``[[block]]`` for each of its lines, in orde
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
@@ -96,16 +97,17 @@ def job_entries(book: Book, job: Table, where: str) -> tuple[Entries, list[str]]
 
 def _lines(
     block: Block, said: Any, where: str, problems: list[str]
-) -> list[tuple[int, Table, str]]:
+) -> Iterator[tuple[int, Table, str]]:
     if block.lines == 1:
         if isinstance(said, dict):
-            return [(0, said, where)]
-        problems.append(f"{where}: came {_kind(said)}; expected one table, [{block.key}]")
-        return []
+            yield 0, said, where
+        else:
+            problems.append(f"{where}: came {_kind(said)}; expected one table, [{block.key}]")
+        return
     if not isinstance(said, list) or not all(isinstance(i, dict) for i in said):
         problems.append(f"{where}: came {_kind(said)}; expected lines, [[{block.key}]] for each")
-        return []
-    out, number, seen = [], 0, set()
+        return
+    number, seen = 0, set()
     for line in said:
         at = line.get("line", number + 1)
         if type(at) is not int or at < 1:
@@ -115,12 +117,11 @@ def _lines(
         if at > block.lines:
             problems.append(f"{where}[{at}]: expected at most {block.lines} lines; "
                             "the workbook has no more: use a second job file")  # fmt: skip
-            break
+            return
         if at in seen:
             problems.append(f"{where}[{at}]: the line is given twice; keep one of them")
         seen.add(at)
-        out.append((at - 1, line, f"{where}[{at}]"))
-    return out
+        yield at - 1, line, f"{where}[{at}]"
 
 
 def _line(reading: _Reading, block: Block, number: int, line: Table, where: str) -> None:
