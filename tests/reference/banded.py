@@ -66,8 +66,10 @@ class Banded:
 
 
 @st.composite
-def _ways(draw: Callable, units: Units) -> tuple[Length, int, Length, bool, bool]:
-    whole, wide = draw(lengths(units, 3, 25)), draw(lengths(units, 0.15, 1))
+def _ways(
+    draw: Callable, units: Units, wide: Length | None = None
+) -> tuple[Length, int, Length, bool, bool]:
+    whole, wide = draw(lengths(units, 3, 25)), wide or draw(lengths(units, 0.15, 1))
     first, last = draw(st.booleans()), draw(st.booleans())
     most = min(8, (whole.marks - 1) // wide.marks)
     count = draw(st.integers(first + last, max(most, first + last)))
@@ -78,7 +80,8 @@ def _ways(draw: Callable, units: Units) -> tuple[Length, int, Length, bool, bool
 def rectangles(draw: Callable, units: Units) -> Banded:
     """Draw a banded rectangle that can be built."""
     length, across, wide_x, left, right = draw(_ways(units))
-    width, along, wide_y, near, far = draw(_ways(units))
+    alike = wide_x if draw(st.booleans()) else None
+    width, along, wide_y, near, far = draw(_ways(units, alike))
     typed: Line = {
         "length": length, "width": width, "across": across, "along": along,
         "across_wide": wide_x, "along_wide": wide_y,

@@ -45,9 +45,11 @@ class Usual:
 
 @st.composite
 def lengths(draw: Callable, units: Units, least: float, most: float) -> Length:
-    """Draw a length between two figures in meters, as a tape shows it."""
-    step = factor("mark", units)
-    return Length(draw(st.integers(int(least / step) + 1, int(most / step))), units)
+    """Draw a length between two figures in meters: any, or a round one as in practice."""
+    each = 1 if draw(st.booleans()) else {"us": 3 * 16, "si": 50}[units]  # 3 in, 50 mm
+    step = factor("mark", units) * each
+    count = draw(st.integers(int(least / step) + 1, max(int(most / step), int(least / step) + 1)))
+    return Length(count * each, units)
 
 
 def thicknesses(units: Units) -> st.SearchStrategy[float]:
