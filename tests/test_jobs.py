@@ -1,5 +1,7 @@
-"""The job files that come with the templates: each loads, stops nothing, and has the areas
-and volumes that its own comments work out by hand."""
+"""The job files that come with the templates.
+
+Each loads, stops nothing, and has the areas and volumes its comments work out by hand.
+"""
 
 from __future__ import annotations
 
