@@ -12,6 +12,10 @@ from .model import Part, Scalar
 
 def taken(part: Part, kind: str, value: Any) -> tuple[Scalar, str]:
     """Return a cell's value as it is recorded, or what is wrong with it and what to do."""
+    if kind == "f":
+        return None, (
+            f"came a formula without a stored value; expected {accept.expected(part)}: type it"
+        )
     if kind == "e":
         return None, f"came the error {value}; expected {accept.expected(part)}: type it again"
     if kind == "%" and part.entry == "number":

@@ -1,0 +1,475 @@
+"""Workbooks as they come back: filled in by a person, saved by another program, damaged."""
+
+from __future__ import annotations
+
+import io
+import re
+import shutil
+import subprocess
+import zipfile
+from collections.abc import Callable
+from datetime import date, datetime, time
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import openpyxl.xml
+import pytest
+from click.testing import CliRunner
+from openpyxl.worksheet.worksheet import Worksheet
+
+from pourtally import read
+from pourtally.build import build, laid_out, results
+from pourtally.cli import main
+from pourtally.guard import UnusableError
+from pourtally.jobfile import job_entries
+from pourtally.model import Entries, Units
+from pourtally.place import address
+from pourtally.read import Filled, read_workbook
+
+JOB: dict[str, Any] = {
+    "job": {"name": "Smith & Sons <patio>", "customer": "12 Elm\nSpringfield",
+            "date": date(2026, 5, 14)},
+    "usual": {"finish": "stamped"},
+    "finishes": [{"line": 6, "name": "Sandblasted"}],
+    "pieces": [
+        {"what": "Walk", "shape": "Rectangle", "a": 16.5, "b": 4, "finish": "Sandblasted"},
+        {"line": 40, "shape": "Circle", "a": 2, "sign": "Deduct"},
+    ],
+    "bands": [{"length": 27, "width": 18, "across": 4, "along": 3}],
+    "corners": [{"line": 25, "x": 0, "y": 0}, {"x": 9, "y": 0}, {"x": 9, "y": 5}],
+    "concrete": [{"line": 2, "order": {"yours": 6.5}}],
+}  # fmt: skip
+
+
+def job(units: Units = "us") -> Entries:
+    typed, problems = job_entries(laid_out(units)[0], JOB, "test")
+    assert problems == []
+    return typed
+
+
+@pytest.fixture(scope="module")
+def shelf_us(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("us") / "smith.xlsx"
+    build("us", job(), path)
+    return path
+
+
+@pytest.fixture
+def filled(shelf_us: Path, tmp_path: Path) -> Path:
+    """Return a fresh copy of a filled-in workbook."""
+    return Path(shutil.copy(shelf_us, tmp_path / "smith.xlsx"))
+
+
+def cell(key: str, line: int = 0) -> tuple[str, str]:
+    """Return sheet and address of an entry."""
+    spot = laid_out("us")[1].spots[key]
+    return spot.sheet, address(*spot.at(line))
+
+
+def repack(path: Path, change: Callable[[str, bytes], bytes | None]) -> None:
+    """Write a zip again, each of its parts changed or, for None, left out."""
+    with zipfile.ZipFile(path) as archive:
+        parts = {n: change(n, archive.read(n)) for n in archive.namelist()}
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, data in parts.items():
+            if data is not None:
+                archive.writestr(name, data)
+
+
+def put(path: Path, key: str, line: int, xml: str) -> None:
+    """Replace one cell in the file itself: ``xml`` is what follows its address."""
+    sheet, at = cell(key, line)
+    number = [s.name for s in laid_out("us")[0].sheets].index(sheet) + 1
+
+    def change(name: str, data: bytes) -> bytes:
+        if name != f"xl/worksheets/sheet{number}.xml":
+            return data
+        text, count = re.subn(f'<c r="{at}"[^>]*?(/>|>.*?</c>)', f'<c r="{at}"{xml}</c>',
+                              data.decode())  # fmt: skip
+        assert count == 1
+        return text.encode()
+
+    repack(path, change)
+
+
+def retype(path: Path, typed: list[tuple[str, int, Any, str | None]]) -> None:
+    """Type values, and formats, into cells with another program that keeps no stored values."""
+    workbook = openpyxl.load_workbook(path)
+    for key, line, value, look in typed:
+        sheet, at = cell(key, line)
+        workbook[sheet][at].value = value
+        if look:
+            workbook[sheet][at].number_format = look
+    workbook.save(path)
+
+
+def refusal(path: Path) -> str:
+    with pytest.raises(UnusableError) as error:
+        read_workbook(path)
+    return str(error.value)
+
+
+# Round trips ------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+def test_entries_come_back_as_they_were_built_in(units: Units, tmp_path: Path) -> None:
+    path = tmp_path / "smith.xlsx"
+    build(units, job(units), path)
+    found = read_workbook(path)
+    assert (found.units, found.problems) == (units, [])
+    assert found.entries == job(units)
+
+
+@pytest.fixture(scope="module")
+def resaved(shelf_us: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the workbook as LibreOffice saves it."""
+    folder = tmp_path_factory.mktemp("resaved")
+    profile = f"-env:UserInstallation=file://{folder}/profile"
+    subprocess.run(
+        ["soffice", "--headless", profile, "--convert-to", "xlsx", "--outdir", folder, shelf_us],
+        check=True, capture_output=True, timeout=120,
+    )  # fmt: skip
+    return folder / shelf_us.name
+
+
+def test_entries_survive_being_saved_by_libreoffice(resaved: Path) -> None:
+    found = read_workbook(resaved)
+    assert (found.units, found.problems) == ("us", [])
+    assert found.entries == job()
+    assert results("us", found.entries) == results("us", job())
+
+
+def test_entries_are_found_by_name_where_a_row_was_put_in_above(filled: Path) -> None:
+    workbook = openpyxl.load_workbook(filled)
+    workbook["Measure"].insert_rows(3, 2)
+    for defined in workbook.defined_names.values():
+        sheet, _, at = defined.attr_text.partition("!")
+        if sheet == "Measure":
+            row = int(at.rsplit("$", 1)[1])
+            defined.attr_text = f"{sheet}!{at.rsplit('$', 1)[0]}${row + 2}"
+    workbook.save(filled)
+    found = read_workbook(filled)
+    assert (found.problems, found.entries) == ([], job())
+
+
+@pytest.mark.parametrize(
+    ("sheet", "change", "table"),
+    [
+        ("Measure", lambda s: s.insert_rows(row_of("pieces.a.ft") + 5), "Slab pieces: line 6"),
+        ("Measure", lambda s: s.delete_rows(row_of("pieces.a.ft") + 5), "Slab pieces: line 6"),
+        ("Bands", lambda s: s.insert_cols(column_of("bands.length.ft") + 2), "line 3"),
+    ],
+    ids=["a row put in", "a row taken out", "a column put in"],
+)
+def test_a_table_that_was_torn_apart_is_not_taken(
+    sheet: str, change: Callable[[Worksheet], None], table: str, filled: Path
+) -> None:
+    workbook = openpyxl.load_workbook(filled)
+    change(workbook[sheet])
+    workbook.save(filled)
+    found = read_workbook(filled)
+    assert any(f"{table} is not where it belongs" in p for p in found.problems)
+    key = "pieces.a.ft" if sheet == "Measure" else "bands.length.ft"
+    assert set(found.entries[key]) == {None}
+
+
+def row_of(key: str) -> int:
+    return laid_out("us")[1].spots[key].row + 1
+
+
+def column_of(key: str) -> int:
+    return laid_out("us")[1].spots[key].column + 1
+
+
+def drop_names(name: str, data: bytes) -> bytes:
+    if name != "xl/workbook.xml":
+        return data
+    return re.sub(rb"<definedNames>.*</definedNames>", b"", data, flags=re.DOTALL)
+
+
+def drop_properties(name: str, data: bytes) -> bytes:
+    return re.sub(rb"<dc:description>.*</dc:description>", b"", data)
+
+
+@pytest.mark.parametrize(
+    "drops", [[drop_properties], [drop_names], [drop_properties, drop_names]],
+    ids=["its properties", "its names", "both"],
+)  # fmt: skip
+def test_a_program_may_drop(drops: list[Any], filled: Path) -> None:
+    for drop in drops:
+        repack(filled, drop)
+    found = read_workbook(filled)
+    assert (found.units, found.problems, found.entries) == ("us", [], job())
+
+
+def test_one_lost_name_is_a_problem_and_the_rest_is_read(filled: Path) -> None:
+    workbook = openpyxl.load_workbook(filled)
+    del workbook.defined_names["job.name"]
+    workbook.defined_names["usual.thickness"].attr_text = "Measure!#REF!"
+    workbook.save(filled)
+    found = read_workbook(filled)
+    assert [p.partition(". ")[0] for p in found.problems] == [
+        "The job: not found, so usual values are taken: Job",
+        "Usual slab: not found, so usual values are taken: Thickness",
+    ]
+    assert found.entries["pieces.a.ft"] == job()["pieces.a.ft"]
+
+
+# Versions ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("keeps", ["properties", "words"])
+def test_a_newer_version_is_refused(keeps: str, filled: Path) -> None:
+    def change(name: str, data: bytes) -> bytes:
+        if keeps == "words":
+            data = drop_properties(name, data)
+        return re.sub(rb"Pourtally \d[\d.]*\d", b"Pourtally 99.10.0", data)
+
+    repack(filled, change)
+    assert "made by a newer version, 99.10.0" in refusal(filled)
+
+
+def test_an_older_version_may_lack_entries(filled: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    workbook = openpyxl.load_workbook(filled)
+    del workbook.defined_names["job.name"]
+    workbook.save(filled)
+    monkeypatch.setattr(read, "release", lambda: "99.0")
+    found = read_workbook(filled)
+    assert (found.problems, "job.name" in found.entries) == ([], False)
+
+
+# Not a workbook of ours -------------------------------------------------------------
+
+OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600)
+
+
+def zipped(**parts: str) -> bytes:
+    held = io.BytesIO()
+    with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, text in parts.items():
+            archive.writestr(name, text)
+    return held.getvalue()
+
+
+TYPES = "[Content_Types].xml"
+NOT_OURS = {
+    "empty": (b"", "the file is empty"),
+    "an old xls": (OLE, "an old .xls workbook; open it"),
+    "with a password": (OLE + "EncryptedPackage".encode("utf-16-le"), "protected by a password"),
+    "csv": (b"Line,Shape,A\n1,Rectangle,16\n", "plain text, such as CSV"),
+    "a web page": (b"<html><table><tr><td>1</table>", "a web page or XML"),
+    "an xml sheet": (b'<?xml version="1.0"?><Workbook/>', "a web page or XML"),
+    "pdf": (b"%PDF-1.7\n%\xe2\xe3", "a PDF"),
+    "a picture": (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR", "not a workbook; expected"),
+    "ods": (
+        zipped(mimetype="application/vnd.oasis.opendocument.spreadsheet"), "an OpenDocument file",
+    ),
+    "numbers": (zipped(**{"Index/Document.iwa": ""}), "an Apple Numbers file"),
+    "xlsb": (zipped(**{TYPES: "", "xl/workbook.bin": ""}), "a binary .xlsb workbook"),
+    "docx": (zipped(**{TYPES: "", "word/document.xml": ""}), "another kind of file"),
+    "a bare zip": (zipped(**{"notes.txt": "a"}), "another kind of file"),
+    "no workbook part": (zipped(**{TYPES: "", "xl/styles.xml": ""}), "xl/workbook.xml is missing"),
+    "no list of parts": (zipped(**{"xl/workbook.xml": ""}), f"{TYPES} is missing"),
+    "macros": (
+        zipped(**{TYPES: "", "xl/workbook.xml": "", "xl/vbaProject.bin": ""}), "holds macros",
+    ),
+    "a macro file by its kind": (
+        zipped(**{TYPES: "application/vnd.ms-excel.sheet.macroEnabled.main+xml",
+                  "xl/workbook.xml": ""}), "holds macros",
+    ),
+    "nonsense inside": (zipped(**{TYPES: "<a", "xl/workbook.xml": "b>"}), "damaged"),
+    "a zip bomb": (zipped(**{"xl/workbook.xml": "0" * 200_000_001}), "unpacks to over 200 MB"),
+    "too many parts": (zipped(**{f"xl/{n}": "" for n in range(501)}), "holds 501 parts"),
+    "too large": (bytes(20_000_001), "over 20 MB"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", NOT_OURS)
+def test_what_is_no_workbook_of_ours_is_one_message(kind: str, tmp_path: Path) -> None:
+    content, said = NOT_OURS[kind]
+    path = tmp_path / "smith.xlsx"
+    path.write_bytes(content)
+    result = CliRunner().invoke(main, ["values", str(path)])
+    assert (result.exit_code, result.stdout, result.stderr.count("\n")) == (1, "", 1)
+    assert result.stderr.startswith(f"{path}: ")
+    assert said in result.stderr
+
+
+def test_a_file_that_is_not_there_and_a_folder_are_one_message(tmp_path: Path) -> None:
+    assert "there is no such file" in refusal(tmp_path / "none.xlsx")
+    assert "not a file" in refusal(tmp_path)
+
+
+def test_somebody_elses_workbook_is_refused(tmp_path: Path) -> None:
+    workbook = openpyxl.Workbook()
+    workbook.active["A1"] = "Pourtally 0.1.0"
+    workbook.save(tmp_path / "own.xlsx")
+    assert "not one that Pourtally made" in refusal(tmp_path / "own.xlsx")
+
+
+def test_a_file_cut_short_is_damaged(filled: Path) -> None:
+    filled.write_bytes(filled.read_bytes()[:-5000])
+    assert "damaged or only partly copied" in refusal(filled)
+
+
+def test_a_file_with_a_flipped_bit_is_damaged(filled: Path) -> None:
+    raw = bytearray(filled.read_bytes())
+    raw[len(raw) // 2] ^= 0xFF
+    filled.write_bytes(raw)
+    assert "damaged" in refusal(filled)
+
+
+def test_an_encrypted_zip_is_told_apart(filled: Path) -> None:
+    entry = re.compile(rb"(PK\x01\x02.{4})\x00", re.DOTALL)
+    flagged = entry.sub(lambda m: m.group(1) + b"\x01", filled.read_bytes())
+    filled.write_bytes(flagged)
+    assert "protected by a password" in refusal(filled)
+
+
+@pytest.mark.parametrize("part", ["[Content_Types].xml", "xl/workbook.xml", "xl/styles.xml"])
+def test_a_missing_part_is_a_message(part: str, filled: Path) -> None:
+    repack(filled, lambda name, data: None if name == part else data)
+    assert re.search("is missing|damaged", refusal(filled))
+
+
+def test_a_missing_sheet_is_a_problem_of_every_table_on_it(filled: Path) -> None:
+    repack(filled, lambda name, data: None if name == "xl/worksheets/sheet2.xml" else data)
+    found = read_workbook(filled)
+    tables = {b.title for b in laid_out("us")[0].blocks if b.sheet == "Measure"}
+    assert {p.partition(": not found")[0] for p in found.problems} == tables
+
+
+def test_entities_that_swell_are_refused(filled: Path) -> None:
+    assert openpyxl.xml.DEFUSEDXML
+    bomb = b'<!DOCTYPE b [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;">]>'
+
+    def change(name: str, data: bytes) -> bytes:
+        head, _, rest = data.partition(b"?>")
+        return head + b"?>" + bomb + rest if name.endswith("sheet2.xml") else data
+
+    repack(filled, change)
+    assert "damaged" in refusal(filled)
+
+
+# What stands in a cell --------------------------------------------------------------
+
+FEET, COUNT = "pieces.a.ft", "pieces.count"
+SHAPE, WHAT = "pieces.shape", "pieces.what"
+BAD_CELLS: list[tuple[str, int, Any, str | None, str]] = [
+    (FEET, 1, "16 ft", None, "came '16 ft'; expected a number from 0 to 2000 ft: type the number"),
+    (FEET, 2, "16", None, "came '16'; expected a number from 0 to 2000 ft"),
+    (FEET, 3, -3, None, "came -3; expected a number from 0 to 2000 ft: correct it, or empty"),
+    (FEET, 4, 1e9, None, "came 1000000000; expected a number from 0 to 2000 ft"),
+    (FEET, 5, True, None, "came true; expected a number"),
+    (FEET, 6, datetime(2026, 3, 4), "d-mmm", "came the date 2026-03-04, since the cell is"),
+    (FEET, 7, time(7, 30), "h:mm", "came the time 07:30:00, since the cell is formatted"),
+    (FEET, 8, "#REF!", None, "came the error #REF!; expected a number from 0 to 2000 ft"),
+    (FEET, 9, "=2+2", None, "came a formula without a stored value; expected a number"),
+    (COUNT, 1, 0.05, "0%", "came 5%, which a spreadsheet keeps as 0.05; expected a number from 0"),
+    (SHAPE, 1, "Rectangel", None, "came 'Rectangel'; did you mean 'Rectangle'?; choose one of"),
+    (SHAPE, 2, 7, None, "came '7'; expected one of Rectangle, "),
+    (WHAT, 1, "x" * 251, None, "came 251 characters; expected at most 250"),
+    ("usual.thickness", 0, 1, None, "came 1; expected a number from 2 to 24 in: correct it"),
+    ("job.date", 0, "next week", None, "came 'next week'; expected a date"),
+]
+GOOD_CELLS: list[tuple[str, int, Any, Any]] = [
+    (SHAPE, 1, "cirCLE", "cirCLE"),
+    (WHAT, 1, 12.5, "12.5"),
+    (WHAT, 2, "two\nlines", "two\nlines"),
+    (FEET, 1, 12, 12.0),
+    (FEET, 2, "  ", None),
+    ("job.date", 0, date(2027, 1, 2), 46389.0),
+]
+
+
+@pytest.fixture(scope="module")
+def bad(shelf_us: Path, tmp_path_factory: pytest.TempPathFactory) -> Filled:
+    path = Path(shutil.copy(shelf_us, tmp_path_factory.mktemp("bad")))
+    retype(path, [(k, n, v, look) for k, n, v, look, _ in BAD_CELLS])
+    return read_workbook(path)
+
+
+@pytest.mark.parametrize("case", BAD_CELLS, ids=[f"{k} {v!r:.12}" for k, _, v, _, _ in BAD_CELLS])
+def test_a_cell_that_cannot_be_taken_is_named(
+    case: tuple[str, int, Any, str | None, str], bad: Filled
+) -> None:
+    key, line, _, _, said = case
+    sheet, at = cell(key, line)
+    (problem,) = [p for p in bad.problems if p.startswith(f"{sheet} {at} (")]
+    assert said in problem
+    assert bad.entries[key][line] is None
+
+
+def test_only_what_is_wrong_is_named(bad: Filled) -> None:
+    assert len(bad.problems) == len(BAD_CELLS)
+
+
+@pytest.fixture(scope="module")
+def good(shelf_us: Path, tmp_path_factory: pytest.TempPathFactory) -> Filled:
+    path = Path(shutil.copy(shelf_us, tmp_path_factory.mktemp("good")))
+    retype(path, [(k, n, v, None) for k, n, v, _ in GOOD_CELLS])
+    return read_workbook(path)
+
+
+@pytest.mark.parametrize("case", GOOD_CELLS, ids=[f"{k} {v!r:.12}" for k, _, v, _ in GOOD_CELLS])
+def test_a_cell_is_taken_as_recorded(case: tuple[str, int, Any, Any], good: Filled) -> None:
+    key, line, _, recorded = case
+    assert (good.entries[key][line], good.problems) == (recorded, [])
+
+
+def test_a_date_is_told_from_its_day_number_and_from_one_long_past(filled: Path) -> None:
+    retype(filled, [("job.date", 0, 46389, "0")])
+    assert read_workbook(filled).entries["job.date"] == [46389.0]
+    retype(filled, [("job.date", 0, datetime(1905, 7, 1), "yyyy")])
+    assert "came 1905-07-01; expected a date from 2000" in read_workbook(filled).problems[0]
+
+
+def test_all_bad_cells_are_named_at_once_and_the_exit_code_says_so(filled: Path) -> None:
+    retype(filled, [(FEET, 0, "wide", None), (COUNT, 0, -1, None), ("pieces.b.ft", 39, "x", None),
+                    ("bands.across", 5, 9, None)])  # fmt: skip
+    result = CliRunner().invoke(main, ["values", str(filled)])
+    assert result.exit_code == 1
+    assert "total.area" in result.stdout
+    for said in ("(Slab pieces, A, ft, line 1): came 'wide'",
+                 "(Slab pieces, Count, line 1): came -1",
+                 "(Slab pieces, B, ft, line 40): came 'x'",
+                 "(Banded rectangle, Bands across the length, line 6): came 9"):  # fmt: skip
+        assert said in result.stderr
+
+
+def test_an_open_stop_check_is_a_problem_of_the_file(filled: Path) -> None:
+    retype(filled, [(SHAPE, 2, "Rectangle", None), (FEET, 2, 9, None)])
+    result = CliRunner().invoke(main, ["values", str(filled), "--quiet"])
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert "Checks: A slab piece has no area and is in no total" in result.stderr
+
+
+@pytest.mark.parametrize(
+    ("xml", "said", "taken"),
+    [
+        ("><f>2+2.5</f><v>4.5</v>", "holds a formula; its stored value 4.5 is taken", 4.5),
+        (' t="e"><f>1/0</f><v>#DIV/0!</v>', "came the error #DIV/0!; expected a number", None),
+        (' t="e"><v>#REF!</v>', "came the error #REF!; expected a number", None),
+        ("><f>-9</f><v>-9</v>", "came -9; expected a number from 0 to 2000 ft", None),
+    ],
+    ids=["stored", "an error", "an error without formula", "out of limits"],
+)
+def test_a_formula_in_an_entry_gives_its_stored_value(
+    xml: str, said: str, taken: float | None, filled: Path
+) -> None:
+    put(filled, FEET, 0, xml)
+    found = read_workbook(filled)
+    assert said in found.problems[-1]
+    assert found.entries[FEET][0] == taken
+
+
+def test_entries_of_a_hidden_sheet_and_notes_elsewhere_do_no_harm(filled: Path) -> None:
+    workbook = openpyxl.load_workbook(filled)
+    workbook["Bands"].sheet_state = "hidden"
+    workbook["Measure"]["ZZ900"] = "a note"
+    workbook.create_sheet("Mine")["A1"] = "=1/0"
+    workbook.save(filled)
+    found = read_workbook(filled)
+    assert (found.problems, found.entries) == ([], job())
