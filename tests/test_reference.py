@@ -9,15 +9,16 @@ from math import hypot
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
+
 from reference import slabs
-from reference.banded import SIDES, Banded, rectangles
+from reference.banded import Banded, rectangles
 from reference.figures import drawn_ring, ring
 from reference.measure import base
 from reference.workbook import Answers, answers
 
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
 SETTINGS = settings(
-    max_examples=50, derandomize=True, deadline=None, database=None,
+    max_examples=35, derandomize=True, deadline=None, database=None,
     suppress_health_check=list(HealthCheck),
     phases=[Phase.explicit, Phase.generate],  # shrinking a whole job takes minutes
 )  # fmt: skip

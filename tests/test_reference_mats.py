@@ -9,6 +9,7 @@ from math import sqrt
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from reference import mats, slabs
 from reference.banded import Banded, rectangles
 from reference.measure import Length, base
@@ -91,7 +92,10 @@ def _compare_band(got: Answers, line: int, band: Banded, long: int, wide: int) -
 def _compare_cutting(
     have: float, ends: Counter, long: int, wide: int, wide_long: int, wide_short: int
 ) -> None:
-    strips = {"long": mats.strips_from(wide, wide_long), "short": mats.strips_from(wide, wide_short)}
+    strips = {
+        "long": mats.strips_from(wide, wide_long),
+        "short": mats.strips_from(wide, wide_short),
+    }
     pieces = {k: [cut for (kind, cut), n in ends.items() if kind == k for _ in range(n)]
               for k in strips}  # fmt: skip
     across = {"long": min(wide, wide_long), "short": min(wide, wide_short)}

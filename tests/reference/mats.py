@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
-from functools import lru_cache
+from functools import cache
 from math import acos, cos, sin, sqrt
 
 from shapely import Polygon
@@ -52,7 +52,7 @@ def fewest(longer: Marks, many: int, shorter: Marks, more: int, mat: Marks) -> i
         for n in range(int(mat // longer) + 1 if longer else 1)
     ]
 
-    @lru_cache(maxsize=None)
+    @cache
     def need(a: int, b: int) -> int:
         if a <= 0 and b <= 0:
             return 0
@@ -76,8 +76,9 @@ def chords(angle: float, one: float) -> tuple[int, bool]:
 
 
 def wedge(wide: float, one: float) -> tuple[Polygon, float]:
-    """Draw what two mats leave open that touch at an inner corner, to where their outer
-    sides would meet; return it and the length of those two sides.
+    """Draw what two mats leave open that touch at an inner corner; return its outer sides too.
+
+    It reaches to where the outer sides of the mats would meet.
     """
     half = one / 2
     first = (wide * sin(half), wide * cos(half))  # outer corners, the touching corner at 0, 0

@@ -6,7 +6,7 @@ The table is this file's own, so a wrong unit under ``templates/`` shows as a wr
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache
 from typing import Literal
 
 import pint
@@ -40,7 +40,7 @@ KINDS: dict[str, dict[Units, str]] = {
 }
 
 
-@lru_cache(maxsize=None)
+@cache
 def factor(kind: str, units: Units) -> float:
     """Return how much of the SI base unit one of this kind is."""
     return float(UREG.parse_expression(KINDS[kind][units] or "1 * meter/meter").to_base_units().m)
@@ -66,6 +66,6 @@ class Length:
     def cells(self) -> dict[str, float | None]:
         """Return what is typed, by the end of the cell's key."""
         if self.units == "si":
-            return {"": self.marks / 1000}
+            return {".m": self.marks / 1000}
         feet, rest = divmod(self.marks, 12 * 16)
         return {".ft": float(feet), ".in": rest / 16}

@@ -16,6 +16,10 @@ from .measure import Length, Units, base, factor
 
 FINISHES = ["Broomed", "Stamped", "Exposed aggregate", "Troweled", "Floated", "Washed"]
 MIXES = ["Plain", "Colored", "Gray with fiber", "Dark"]
+STRAIGHT = {
+    "Rectangle": ("ab", figures.rectangle), "Right triangle": ("ab", figures.right_triangle),
+    "Triangle": ("abc", figures.triangle), "Trapezoid": ("abc", figures.trapezoid),
+}  # fmt: skip
 Line = dict[str, Any]
 
 
@@ -88,34 +92,20 @@ def kinds(draw: Callable, units: Units, usual: Usual) -> tuple[Line, float, str,
 @st.composite
 def shapes(draw: Callable, units: Units) -> tuple[Line, Figure]:
     """Draw the shape of a slab piece and its sizes."""
-    size = lengths(units, 0.5, 20)
-    shape = draw(
-        st.sampled_from(
-            ["Rectangle", "Right triangle", "Triangle", "Trapezoid", "Circle", "Part ring",
-             "Border strip"]
-        )
-    )  # fmt: skip
-    a, b = draw(size), draw(size)
-    line: Line = {"shape": shape, "a": a}
-    if shape == "Rectangle":
-        return {**line, "b": b}, figures.rectangle(a.base, b.base)
-    if shape == "Right triangle":
-        return {**line, "b": b}, figures.right_triangle(a.base, b.base)
-    if shape == "Triangle":
-        least, most = sorted([abs(a.marks - b.marks), a.marks + b.marks])
-        c = Length(draw(st.integers(least + 1, most - 1)), units)
-        return {**line, "b": b, "c": c}, figures.triangle(a.base, b.base, c.base)
-    if shape == "Trapezoid":
-        c = draw(size)
-        return {**line, "b": b, "c": c}, figures.trapezoid(a.base, b.base, c.base)
+    shape = draw(st.sampled_from([*STRAIGHT, "Circle", "Part ring", "Border strip"]))
+    if shape == "Border strip":
+        return draw(borders(units))
+    a, b, c = (draw(lengths(units, 0.5, 20)) for _ in range(3))
     if shape == "Circle":
-        return line, figures.ring(0, a.base / 2, 2 * pi)
+        return {"shape": shape, "a": a}, figures.ring(0, a.base / 2, 2 * pi)
     if shape == "Part ring":
-        outer = Length(a.marks + b.marks, units)
-        angle = draw(st.integers(1, 24)) * 15.0
+        outer, angle = Length(a.marks + b.marks, units), draw(st.integers(1, 24)) * 15.0
         figure = figures.ring(a.base, outer.base, base(angle, "angle", units))
-        return {**line, "b": outer, "number": angle}, figure
-    return draw(borders(units))
+        return {"shape": shape, "a": a, "b": outer, "number": angle}, figure
+    if shape == "Triangle":  # no longer than the two others, no shorter than what they differ
+        c = Length(draw(st.integers(abs(a.marks - b.marks) + 1, a.marks + b.marks - 1)), units)
+    sizes = dict(zip(STRAIGHT[shape][0], (a, b, c), strict=False))
+    return {"shape": shape, **sizes}, STRAIGHT[shape][1](*(n.base for n in sizes.values()))
 
 
 @st.composite
@@ -139,7 +129,7 @@ def borders(draw: Callable, units: Units) -> tuple[Line, Figure]:
 
 
 @st.composite
-def pieces(draw: Callable, units: Units, usual: Usual) -> Slab:
+def pieces(draw: Callable, units: Units, usual: Usual, *, deducts: bool = True) -> Slab:
     """Draw a slab piece."""
     shape, figure = draw(shapes(units))
     more, depth, finish, mix = draw(kinds(units, usual))
@@ -148,7 +138,7 @@ def pieces(draw: Callable, units: Units, usual: Usual) -> Slab:
     if draw(st.booleans()):
         times = typed["count"] = draw(st.integers(1, 9))
     edge = times * figure.edge
-    if draw(st.integers(0, 4)) == 0:
+    if deducts and draw(st.integers(0, 4)) == 0:
         typed["sign"], times = "Deduct", -times
     held = 0.0
     if draw(st.booleans()):
@@ -204,9 +194,7 @@ def flights(draw: Callable, units: Units, usual: Usual) -> Slab:
     section, faces = figures.staircase(count, deep, high)
     typed = {**more, "count": count, "tread": tread, "riser": riser, "wide": wide}
     boards = sum(wide.base + deep + deep for _ in range(count))  # front and both ends of each
-    return Slab(
-        typed, faces * wide.base, section.area * wide.base, boards, 0.0, finish, mix
-    )
+    return Slab(typed, faces * wide.base, section.area * wide.base, boards, 0.0, finish, mix)
 
 
 @st.composite

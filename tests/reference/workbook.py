@@ -11,6 +11,7 @@ from functools import lru_cache
 from typing import Any
 
 import ironcalc
+
 from pourtally.build import laid_out, usual_cells
 from pourtally.grid import Cell, is_formula
 

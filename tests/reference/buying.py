@@ -1,0 +1,55 @@
+"""What is bought, from the definitions of the trade; every figure in SI base units."""
+
+from __future__ import annotations
+
+from math import pi
+
+from shapely import LineString
+
+from .banded import Banded
+from .figures import ring
+
+DUST = 1e-6
+"""Share of a package that counts as nothing: figures that differ only in their last digits."""
+
+
+def packages(amount: float, each: float) -> int:
+    """Open one package after the other until there is enough."""
+    count = 0
+    while count * each < amount - DUST * each:
+        count += 1
+    return count
+
+
+def parts(length: float, most: float) -> int:
+    """Return the fewest equal parts of a length that are none longer than the most."""
+    count = 1
+    while length / count > most * (1 + DUST):
+        count += 1
+    return count
+
+
+def cylinder(bore: float, length: float) -> float:
+    """Return what a pump line holds."""
+    return ring(0, bore / 2, 2 * pi).area * length
+
+
+def center_lines(band: Banded) -> float:
+    """Draw the center line of every band, to the center lines of the outside bands it meets."""
+    total = 0.0
+    for way, other in ((band.grid.x, band.grid.y), (band.grid.y, band.grid.x)):
+        start = other.wide / 2 if other.first else 0.0
+        end = other.whole - other.wide / 2 if other.last else other.whole
+        for a, b in way.of("b"):
+            middle = (a + b) / 2
+            total += LineString([(middle, start), (middle, end)]).length
+    return total
+
+
+def strips(across: float, roll: float, lap: float) -> int:
+    """Lay strips of a roll beside each other, each over the edge of the last one."""
+    count, covered = 0, 0.0
+    while covered < across - DUST * roll:
+        covered += roll if count == 0 else roll - lap
+        count += 1
+    return count

@@ -1,0 +1,166 @@
+"""Random whole jobs: forms, ground, steel, joints and sheet against the reference model."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from reference.buying import center_lines, packages, parts, strips
+from reference.figures import ring
+from reference.jobs import Job, jobs
+from reference.measure import base
+from reference.workbook import Answers, answers
+from test_reference import SETTINGS, UNITS, same
+
+
+@UNITS
+@SETTINGS
+@given(data=st.data())
+def test_forms_ground_steel_joints_and_sheet(units: str, data: st.DataObject) -> None:
+    job = data.draw(jobs(units))
+    got = answers(units, job.typed)
+    _forms(got, job)
+    _base(got, job)
+    _steel(got, job)
+    _joints(got, job)
+    _plastic_sheet(got, job)
+
+
+def _forms(got: Answers, job: Job) -> None:
+    loose = [*job.pieces, *job.curves, *job.flights]
+    free = sum(s.edge - s.held for s in loose)
+    held = sum(s.held for s in loose) + sum(b.held for b in job.bands)
+    bands_first = sum(b.forms_bands_first for b in job.bands)
+    panels_first = sum(b.forms_panels_first for b in job.bands)
+    same(got, "forms.set", "length", [free + bands_first])
+    at_once = free + bands_first
+    if job.typed["forming"]["first"] == "Panels first":  # panels, then what is still open outside
+        at_once = free + max(panels_first, bands_first - panels_first)
+    new = at_once * (1 - job.rate("forming", "reuse"))
+    same(got, "forms.new", "length", [new])
+    more = 1 + job.rate("form_rates", "waste")
+    stakes = packages(new, job.rate("form_rates", "stakes"))
+    same(got, "forms.boards", "plain", [packages(new * more, job.rate("form_rates", "board"))])
+    same(got, "forms.stakes", "plain", [stakes])
+    same(got, "forms.nails", "plain", [stakes * job.rate("form_rates", "nails")])
+    same(got, "forms.strips", "plain", [packages(held * more, job.rate("form_rates", "strip"))])
+    around = sum(s.edge for s in loose) + sum(b.grid.outside.length for b in job.bands)
+    same(got, "forms.string", "length", [around + sum(center_lines(b) for b in job.bands)])
+
+
+def _base(got: Answers, job: Job) -> None:
+    flat = job.slabs(steps=False)
+    average = sum(s.volume for s in flat) / sum(s.area for s in flat)
+    open_edge = sum(s.edge - s.held for s in [*job.pieces, *job.curves])
+    open_edge += sum(b.grid.outside.length - b.held for b in job.bands)
+    ground = sum(job.plan(s) for s in job.slabs())
+    area = ground + open_edge * job.rate("dig", "past")
+    deep = average + job.rate("dig", "base") - job.rate("dig", "above")
+    bank, fill = area * max(0, deep), area * max(0, -deep)
+    loose = bank * job.rate("soils", "loose")
+    same(got, "base.area", "area", [area])
+    same(got, "base.bank", "volume", [bank])
+    same(got, "base.loose", "volume", [loose])
+    same(got, "base.loads", "plain", [packages(loose, job.rate("base_rates", "truck"))])
+    same(got, "base.fill", "volume", [fill])
+    in_ground = fill / job.rate("soils", "packed")
+    same(got, "base.fill_loose", "volume", [in_ground * job.rate("soils", "loose")])
+    place = area * job.rate("dig", "base")
+    bought = place * (1 + job.rate("base_rates", "waste"))
+    weight = bought * job.rate("base_rates", "density") * (1 + job.rate("base_rates", "water"))
+    step = job.rate("base_rates", "step")
+    same(got, "base.place", "volume", [place])
+    same(got, "base.stone_loose", "volume", [bought * job.rate("base_rates", "loose")])
+    same(got, "base.stone", "heavy", [packages(weight, step) * step])
+    layers = packages(job.rate("dig", "base"), job.rate("base_rates", "lift"))
+    same(got, "base.lifts", "plain", [layers])
+
+
+def _steel(got: Answers, job: Job) -> None:
+    middle = [ring(c.typed["inner"].base, c.typed["inner"].base + c.typed["wide"].base,
+                   base(c.typed["angle"], "angle", job.units)) for c in job.curves]  # fmt: skip
+    arcs = sum(f.area / c.typed["wide"].base for f, c in zip(middle, job.curves, strict=True))
+    lines = sum(center_lines(b) for b in job.bands) + arcs
+    bands = sum(b.grid.bands.area for b in job.bands) + sum(c.area for c in job.curves)
+    zones = [(sum(p.area for p in job.pieces), 0.0), (bands, lines),
+             (sum(b.panel_area for b in job.bands), 0.0)]  # fmt: skip
+    rate = {k: job.rate("steel_rates", k) for k in job.typed["steel_rates"]}
+    lap = max(rate["least_lap"], rate["diameters"] * job.rate("bars", "across"))
+    nets, bars, chairs, wire = [], [], 0.0, 0.0
+    for number, (area, along) in enumerate(zones):
+        kind, spacing = job.typed["steel"][number]["kind"], job.rate("steel", "spacing", number)
+        each_way = area / spacing
+        net = along * rate["in_band"] if along else each_way + each_way
+        nets.append(net if kind == "Bars" else 0.0)
+        bars.append(packages(nets[-1] * (1 + rate["waste"]), rate["stock"] - lap))
+        wire += area if kind == "Wire sheets" else 0.0
+        if kind != "None":
+            chairs += max(area / rate["chairs"] ** 2, along / rate["chairs"])
+    side = rate["space"] + rate["more"]
+    sheets = packages(wire, (rate["long"] - side) * (rate["wide"] - side))
+    bar = rate["stock"] * job.rate("bars", "weight")
+    weight = sum(bars) * bar + sheets * rate["long"] * rate["wide"] * rate["wire"]
+    same(got, "bars.lap", "thickness", [lap])
+    same(got, "steel.net", "length", nets)
+    same(got, "steel.bars", "plain", bars)
+    same(got, "steel.weight", "weight", [n * bar for n in bars])
+    same(got, "steel_more.sheets", "plain", [sheets])
+    same(got, "steel_more.weight", "weight", [weight])
+    same(got, "steel_more.chairs", "plain", [packages(chairs, 1)])
+    joint = sum(b.grid.joint for b in job.bands)
+    same(got, "steel_more.dowels", "plain", [packages(joint, rate["dowels"])])
+
+
+def _joints(got: Answers, job: Job) -> None:
+    times, most = job.rate("joint_rates", "times"), job.rate("joint_rates", "most")
+    for number, band in enumerate(job.bands):
+        spacing = min(times * band.depth("panel"), most)
+        (a, b), (c, d) = band.grid.x.of("p")[0], band.grid.y.of("p")[0]
+        cuts_x, cuts_y = parts(b - a, spacing) - 1, parts(d - c, spacing) - 1
+        length = len(band.grid.panels) * (cuts_x * (d - c) + cuts_y * (b - a))
+        assert got["cuts.cuts_x"][number] == cuts_x
+        assert got["cuts.cuts_y"][number] == cuts_y
+        assert got.base("cuts.panels", "length")[number] == pytest.approx(length, rel=1e-9)
+        wide = [band.grid.y.wide, band.grid.x.wide]
+        if band.typed["through"] == "Across":
+            wide.reverse()
+        across = sum(
+            (parts(run, spacing) - 1) * w
+            for runs, w in zip(band.grid.runs(band.typed["through"]), wide, strict=True)
+            for run in runs
+        )
+        have = got.base("cuts.bands", "length")[number]
+        assert have == pytest.approx(across) or (wide[0] != wide[1] and have > across)
+        deep = max(band.depth("panel") * job.rate("joint_rates", "depth"),
+                   job.rate("joint_rates", "least"))  # fmt: skip
+        assert got.base("cuts.depth", "thickness")[number] == pytest.approx(deep, rel=1e-9)
+    for number, piece in enumerate(job.pieces):
+        if piece.typed["shape"] == "Rectangle":
+            spacing = min(times * piece.volume / piece.area, most)
+            a, b = piece.typed["a"].base, piece.typed["b"].base
+            one = (parts(a, spacing) - 1) * b + (parts(b, spacing) - 1) * a
+            have = got.base("piece_cuts.length", "length")[number]
+            assert have == pytest.approx(one * piece.typed.get("count", 1), rel=1e-9)
+    held = sum(s.held for s in [*job.pieces, *job.curves]) + sum(b.held for b in job.bands)
+    bead = job.rate("joint_rates", "bead_wide") * job.rate("joint_rates", "bead_deep")
+    sealant = held * bead * (1 + job.rate("joint_rates", "waste"))
+    same(got, "joints.sealant", "liquid", [sealant])
+    tubes = packages(sealant, job.rate("joint_rates", "tube"))
+    same(got, "joints.tubes", "plain", [tubes])
+
+
+def _plastic_sheet(got: Answers, job: Job) -> None:
+    rate = {k: job.rate("sheet_rates", k) for k in job.typed["sheet_rates"]}
+    side = rate["wider"]
+    total = 0.0
+    for number, band in enumerate(job.bands):
+        count = strips(band.grid.y.whole + side, rate["wide"], rate["lap"])
+        assert got["sheet_strips.strips"][number] == count
+        total += count * (band.grid.x.whole + side)
+    loose = [*job.pieces, *job.curves, *job.flights]
+    other = sum(s.area for s in loose) + sum(s.edge for s in loose) * side / 2
+    same(got, "sheeting.area", "area", [other])
+    total += other / (rate["wide"] - rate["lap"])
+    same(got, "sheeting.strip", "length", [total])
+    same(got, "sheeting.rolls", "plain", [packages(total, rate["long"] - rate["lap"])])
