@@ -98,7 +98,10 @@ def _limits(book: Book, maker: Maker) -> Block:
         if part.entry == "choice":
             gift["count"] = f"=COUNTA({column})" + _known(book, part, column)
         elif part.entry == "date":
-            gift["count"] = f"=COUNTA({column})-COUNT({column})"
+            gift["count"] = (
+                f'=COUNTA({column})-COUNTIFS({column},">="&{{const.first_day}},'
+                f'{column},"<="&{{const.last_day}})'
+            )
         else:
             gift["least"], gift["most"] = part.limits.least, part.limits.most
             typed = "1" if block.lines == 1 and not part.limits.optional else f"COUNTA({column})"
