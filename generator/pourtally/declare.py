@@ -140,8 +140,10 @@ class Maker:
         raw = {**raw, "quantity": "length"}
         if self.units == "si":
             limits = Limits(0.0, most, optional=optional)
-            return (self.part(raw, kind="entry", values=_defaults(raw, lines), limits=limits,
-                              role="entry", format="0.000;-0.000;0.000;@"),)  # fmt: skip
+            meters = self.part(raw, ".m", kind="entry", values=_defaults(raw, lines),
+                               limits=limits, role="entry", format="0.000")  # fmt: skip
+            formula = f"{{{raw['full']}.m}}"
+            return meters, self.part(raw, kind="formula", formulas=(formula,), working=True)
         pairs = [
             [scalar(n) for n in v] if isinstance(v, list) else [v, None]
             for v in _length_defaults(raw, lines)

@@ -117,8 +117,8 @@ def _meaning(book: Book, block: Block, match: re.Match[str], where: str) -> Refe
 
 def _filled(book: Book, block: Block, key: str, where: str) -> Reference:
     own = f"{block.key}.{key}"
-    full = own if own in book.parts or f"{own}.ft" in book.parts else key
-    for name in (f"{full}.ft", full):
+    full = own if own in book.parts else key
+    for name in (f"{full}.ft", f"{full}.m", full):
         if name in book.parts and book.parts[name][2].kind == "entry":
             home = book.parts[name][0]
             lines = "single" if home.lines == 1 else "same"

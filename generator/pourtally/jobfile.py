@@ -17,6 +17,7 @@ A form is one table, a table is one ``[[block]]`` for each of its lines, in orde
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -126,7 +127,7 @@ def _lines(
 
 def _line(reading: _Reading, block: Block, number: int, line: Table, where: str) -> None:
     known = {p.key.split(".", 1)[1]: p for p in block.parts(False) if p.kind == "entry"}
-    names = [k.removesuffix(".ft").removesuffix(".yours") for k in known if not k.endswith(".in")]
+    names = [re.sub(r"\.(ft|m|yours)$", "", k) for k in known if not k.endswith(".in")]
     for key, value in line.items():
         here = f"{where}.{key}"
         if key == "line" and block.lines > 1:
@@ -140,8 +141,8 @@ def _line(reading: _Reading, block: Block, number: int, line: Table, where: str)
                 reading.problems.append(
                     f"{here}: this figure is worked out; write {key}.yours = ... to replace it"
                 )
-        elif key in known:
-            _set(reading, known[key], value, number, here)
+        elif key in known or f"{key}.m" in known:
+            _set(reading, known.get(key) or known[f"{key}.m"], value, number, here)
         else:
             reading.problems.append(_unknown(where, key, names))
 

@@ -98,7 +98,8 @@ def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) ->
 def _write_link(desk: _Desk, page: Worksheet, cell: Cell, form: Format) -> None:
     """Write a link to the first cell that a person types of the part named."""
     spots = desk.places.spots
-    target = spots.get(f"{cell.content}.ft") or spots[str(cell.content)]
+    typed = (spots.get(f"{cell.content}{cell_of}") for cell_of in (".ft", ".m", ""))
+    target = next(spot for spot in typed if spot)
     there = address(*target.at(0))
     words = f"{target.sheet} {there}"
     page.write_url(cell.row, cell.column, f"internal:'{target.sheet}'!{there}", form, words)

@@ -1,0 +1,98 @@
+"""A workbook filled in to its last line: every entry of every line holds something.
+
+A number keeps the default of its line, or of the line above; without one it is a modest
+share of its limits.  Choices go round their list.  Only what must fit together (the sides
+of a triangle, the corners of an outline, either a coverage or a dose) is named here by key.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from math import cos, pi, sin
+
+from pourtally.build import laid_out, results
+from pourtally.model import Block, Entries, Part, Scalar, Units
+
+SHAPES = ["Rectangle", "Right triangle", "Triangle", "Trapezoid", "Circle", "Part ring",
+          "Border strip"]  # fmt: skip
+FEET_PER_METER = 3.28084
+
+
+def filled(units: Units) -> Entries:
+    """Return an entry for every line of every part that a person can fill in."""
+    book, _ = laid_out(units)
+    blank = results(units, {})
+    entries: Entries = {}
+    for key, (block, _, part) in book.entries().items():
+        column = [_value(blank, block, part, line) for line in range(block.lines)]
+        entries[key] = column
+    for key, lines in _fitting(units).items():
+        assert key in entries, f"{key} is no entry any more"
+        entries[key] = [lines(line) for line in range(book.parts[key][0].lines)]
+    return entries
+
+
+def _value(blank: dict[str, list[Scalar]], block: Block, part: Part, line: int) -> Scalar:
+    if part.entry == "text":
+        return part.value(line) or f"{part.heading} {line + 1}"
+    if part.entry == "choice":
+        names = [n for n in blank[part.limits.choices] if n]
+        return part.value(line) or names[line % len(names)]
+    if part.role == "yours":
+        return float(5 + line % 5)
+    defaults = [part.value(at) for at in range(line, -1, -1)]
+    known = next((v for v in defaults if v is not None), None)
+    if known is not None:
+        return known
+    if part.key.endswith(".in"):
+        return float(line * 5 % 12)
+    least, most = part.limits.least, part.limits.most
+    whole = round(least + (most - least) * (0.02 + line % 5 / 200), 2)
+    return max(least, min(most, float(round(whole)) if whole > 2 else whole))
+
+
+def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
+    """Return what must fit together, by key; lengths are given in feet."""
+    fits: dict[str, Callable[[int], Scalar]] = {
+        "pieces.shape": lambda n: SHAPES[n % 7],
+        "pieces.number": lambda n: [0.0, 0.0, 0.0, 0.0, 0.0, 75.0, 4.0][n % 7],
+        "pieces.count": lambda n: float(1 + n % 3),
+        "pieces.sign": lambda n: "Deduct" if n % 7 == 4 else "Add",
+        "outlines.sign": lambda _: "Add",
+        "bands.across": lambda n: float(3 + n),
+        "bands.along": lambda n: float(2 + n),
+        "products.also": lambda _: "Not used",
+        "products.coverage": lambda n: None if n % 2 else 200.0 / (1 if units == "us" else 40),
+        "products.dose": lambda n: (3.0 if units == "us" else 0.15) if n % 2 else None,
+        "curves.angle": lambda n: 60.0 + 15 * n,
+        "steps.count": lambda n: 2.0 + n,
+        "steps.riser": lambda _: 6.0 if units == "us" else 150.0,
+    }
+    lengths: dict[str, Callable[[int], float]] = {
+        "pieces.a": lambda n: [20.0, 8, 9, 16, 2, 6, 64][n % 7] + n // 7,
+        "pieces.b": lambda n: [12.0, 6, 8, 12, 3, 9, 1][n % 7] + (n // 7 if n % 7 != 6 else 0),
+        "pieces.c": lambda n: [1.0, 1, 7, 10, 1, 1, 1][n % 7],
+        "pieces.against": lambda _: 2.0,
+        "corners.x": lambda n: 20 + 15 * cos(2 * pi * n / 24),
+        "corners.y": lambda n: 20 + 10 * sin(2 * pi * n / 24),
+        "outlines.against": lambda n: 3.0 + n,
+        "bands.length": lambda n: 30.0 + 4 * n,
+        "bands.width": lambda n: 18.0 + 3 * n,
+        "curves.inner": lambda n: 10.0 + n,
+        "curves.wide": lambda _: 2.0,
+        "curves.against": lambda _: 3.0,
+    }
+    for key, feet in lengths.items():
+        fits.update(_length(units, key, feet))
+    return fits
+
+
+def _length(
+    units: Units, key: str, feet: Callable[[int], float]
+) -> dict[str, Callable[[int], Scalar]]:
+    if units == "si":
+        return {f"{key}.m": lambda n: round(feet(n) / FEET_PER_METER, 3)}
+    return {
+        f"{key}.ft": lambda n: float(int(feet(n))),
+        f"{key}.in": lambda n: float(round(feet(n) % 1 * 12, 3)),
+    }
