@@ -10,15 +10,16 @@ import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
+from pourtally.build import laid_out, results
 from reference import slabs
 from reference.banded import Banded, rectangles
 from reference.figures import drawn_ring, ring
 from reference.measure import base
-from reference.workbook import Answers, answers
+from reference.workbook import Answers, answers, contents
 
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
 SETTINGS = settings(
-    max_examples=35, derandomize=True, deadline=None, database=None,
+    max_examples=31, derandomize=True, deadline=None, database=None,
     suppress_health_check=list(HealthCheck),
     phases=[Phase.explicit, Phase.generate],  # shrinking a whole job takes minutes
 )  # fmt: skip
@@ -169,6 +170,21 @@ def _diagonal(bounds: tuple[float, float, float, float]) -> float:
 def _ratio(bounds: tuple[float, float, float, float]) -> float:
     left, low, right, high = bounds
     return max(right - left, high - low) / min(right - left, high - low)
+
+
+@UNITS
+def test_an_open_workbook_answers_as_one_built_anew(units: str) -> None:
+    typed = {"pieces": [{"shape": "Circle", "a": slabs.Length(1600, units), "mix": "Colored"}]}
+    typed |= {"bands": [{"length": slabs.Length(6000, units), "across": 2, "band_far": "No"}]}
+    book, _ = laid_out(units)
+    entries = {
+        key: [part.value(line) for line in range(block.lines)]
+        for key, (block, _, part) in book.entries().items()
+    }
+    for key, line, value in contents(typed):
+        entries[key][line] = float(value) if isinstance(value, int) else value
+    assert answers(units, typed).values == results(units, entries)
+    assert answers(units, {}).values == results(units, {})
 
 
 @given(st.floats(0.1, 50), st.floats(0.1, 20), st.floats(0.05, 6.2))

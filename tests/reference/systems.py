@@ -1,0 +1,61 @@
+"""One job in both systems of units: every entry turned by pint, none of them rounded."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+import pint
+
+from pourtally.build import laid_out
+from pourtally.model import Part
+
+from .measure import UREG
+from .workbook import Answers, Typed, answers, contents
+
+UREG.define("hundred_square_feet = 100 * foot**2")
+DRIVEN = {"ft": "foot", "ft²": "foot**2", "yd³": "yard**3", "lb": "pound"}
+"""Units that labor is driven by; all others are counted pieces."""
+
+
+def in_both(typed: Typed) -> tuple[Answers, Answers]:
+    """Return a US job's results, and those of the same job with every entry in SI units."""
+    us, _ = laid_out("us")
+    si, _ = laid_out("si")
+    entries = us.entries()
+    given = {(key, line): value for key, line, value in contents(typed)}
+    cells: dict[tuple[str, int], Any] = {}
+    for key, (block, _, part) in entries.items():
+        if key.endswith(".in"):
+            continue
+        for line in range(block.lines):
+            value = given.get((key, line), part.value(line))
+            twin = key.removesuffix(".ft") + ".m" if key.endswith(".ft") else key
+            if key.endswith(".ft"):
+                name = key.removesuffix(".ft") + ".in"
+                inches = given.get((name, line), entries[name][2].value(line))
+                blank = value is None and inches is None
+                value = None if blank else (value or 0) + _ratio("inch", "foot") * (inches or 0)
+            is_number = isinstance(value, (int, float))
+            cells[twin, line] = value * into(part, si.parts[twin][2]) if is_number else value
+    first = answers("us", typed)
+    for line, unit in enumerate(first["labor.unit"]):
+        rate = cells["labor.rate", line]
+        if rate and unit in DRIVEN:  # hours for each foot, square foot, yard or pound
+            cells["labor.rate", line] = rate / UREG.Quantity(1, DRIVEN[unit]).to_base_units().m
+    turned: Typed = {}
+    for (key, line), value in cells.items():
+        block, entry = key.split(".", 1)
+        turned.setdefault(block, [{} for _ in range(si.parts[key][0].lines)])[line][entry] = value
+    return first, answers("si", turned)
+
+
+@cache
+def into(part: Part, twin: Part) -> float:
+    """Return what one of a US part's unit is in the unit of its twin."""
+    return _ratio(part.pint, twin.pint)
+
+
+def _ratio(unit: str, other: str) -> float:
+    one: pint.Quantity = UREG.Quantity(1, unit or "dimensionless")
+    return float(one.to(other or "dimensionless").magnitude)
