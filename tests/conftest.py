@@ -1,0 +1,61 @@
+"""The workbooks that several tests look at, each built once for the whole run."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from filled import filled
+from pourtally.build import build, read_jobs
+from pourtally.demo import demo_jobs
+from pourtally.load import templates_folder
+from pourtally.model import Entries, Units
+
+JOBS = {p.stem: p for p in sorted((templates_folder() / "jobs").glob("*.toml"))}
+MADE: dict[str, tuple[Units, Callable[[Units], Entries]]] = {
+    "blank-us": ("us", lambda _: {}),
+    "blank-si": ("si", lambda _: {}),
+    "filled-us": ("us", filled),
+    "filled-si": ("si", filled),
+}
+EVERY = [*MADE, *JOBS]
+HARNESS = ["blank-us", *(p.stem for p in demo_jobs()), "filled-us"]
+"""The workbooks that the slow harness looks at: all of one lay-out."""
+
+
+@pytest.fixture(scope="session")
+def shelf(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Callable[[str], Path]:
+    """Return what hands out a built workbook by name, building it when first asked for.
+
+    Workers share one folder: a workbook comes into being by a rename, so two workers
+    that build the same one at the same time do no harm.
+    """
+    folder = tmp_path_factory.getbasetemp()
+    folder = (folder if worker_id == "master" else folder.parent) / "shelf"
+    folder.mkdir(exist_ok=True)
+
+    def hand_out(name: str) -> Path:
+        path = folder / f"{name}.xlsx"
+        if not path.exists():
+            units, entries = _content(name)
+            build(units, entries, path)
+        return path
+
+    return hand_out
+
+
+def _content(name: str) -> tuple[Units, Entries]:
+    if name in MADE:
+        units, entries = MADE[name]
+        return units, entries(units)
+    (job,), problems = read_jobs([JOBS[name]], None)
+    assert problems == []
+    return job.units, job.entries
+
+
+@pytest.fixture(scope="session", params=EVERY)
+def workbook(request: pytest.FixtureRequest, shelf: Callable[[str], Path]) -> Path:
+    """Return each workbook of the shelf in turn."""
+    return shelf(request.param)

@@ -1,0 +1,75 @@
+"""Several engines work out every formula of the written files, and agree with what is stored.
+
+What stands in the file beside a formula is what a phone or a mail preview shows, so it
+must be what a spreadsheet program works out; engines that share no code say what that is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+import xlsxwriter
+
+import engines
+from conftest import EVERY, HARNESS
+
+Engine = Callable[[Path], engines.Values]
+
+
+def disagreements(path: Path, worked: engines.Values) -> list[str]:
+    """Return a line for each cell whose stored value an engine does not come to."""
+    formulas, shown = engines.formula_cells(path), engines.stored(path)
+    assert shown.keys() == worked.keys()
+    assert len(shown) > 0
+    return [
+        f"{sheet} row {row} column {column}: {shown[sheet, row, column]!r} is stored, "
+        f"{worked[sheet, row, column]!r} comes out of {formulas[sheet, row, column]}"
+        for sheet, row, column in shown
+        if engines.difference(shown[sheet, row, column], worked[sheet, row, column])
+    ]
+
+
+@pytest.mark.parametrize("engine", [engines.by_ironcalc, engines.by_formualizer])
+def test_an_engine_comes_to_the_stored_values(workbook: Path, engine: Engine) -> None:
+    assert disagreements(workbook, engine(workbook)) == []
+
+
+def test_libreoffice_comes_to_the_stored_values(
+    shelf: Callable[[str], Path], tmp_path: Path
+) -> None:
+    worked = engines.by_libreoffice([shelf(name) for name in EVERY], tmp_path)
+    assert {p.stem: d for p, v in worked.items() if (d := disagreements(p, v))} == {}
+
+
+def test_the_harness_comes_to_the_stored_values(shelf: Callable[[str], Path]) -> None:
+    worked = engines.by_formulas([shelf(name) for name in HARNESS])
+    assert {p.stem: d for p, v in worked.items() if (d := disagreements(p, v))} == {}
+
+
+def test_no_cell_shows_an_error(workbook: Path) -> None:
+    shown = engines.stored(workbook)
+    assert {p: v for p, v in shown.items() if isinstance(v, str) and v.startswith("#")} == {}
+
+
+def test_every_engine_can_disagree(tmp_path: Path) -> None:
+    path = tmp_path / "wrong.xlsx"
+    with xlsxwriter.Workbook(path) as book:
+        sheet = book.add_worksheet("Sums")
+        sheet.write_number("A1", 1.005)
+        sheet.write_formula("B1", "=A1*2", None, 3)
+        sheet.write_formula("B2", "=ROUND(A1,2)", None, 1.00)
+        sheet.write_formula("B3", '=IF(A1>1,"more","less")', None, "less")
+        sheet.write_formula("B4", "=N(A1>1)*2", None, 1)
+        sheet.write_formula("B5", "=A1>1", None, False)
+    right = [2.01, 1.01, "more", 2.0, 1.0]
+    worked = [
+        engines.by_ironcalc(path),
+        engines.by_formualizer(path),
+        engines.by_formulas([path])[path],
+        engines.by_libreoffice([path], tmp_path)[path],
+    ]
+    for values in worked:
+        assert list(values.values()) == pytest.approx(right)
+        assert len(disagreements(path, values)) == len(right)
