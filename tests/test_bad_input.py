@@ -7,10 +7,14 @@ held against what the workbook's own list of limits says.
 from __future__ import annotations
 
 import random
+import tomllib
+from typing import Any
 
 import pytest
 
 from pourtally.build import laid_out, results
+from pourtally.jobfile import job_entries
+from pourtally.load import templates_folder
 from pourtally.model import Book, Entries, Part, Scalar, Units
 
 Worked = dict[str, list[Scalar]]
@@ -102,3 +106,149 @@ def test_every_bad_cell_is_counted_and_no_formula_fails(
     if sum(expected.values()):
         assert worked["status.stops"][0] > 0
         assert str(worked["headline.area"][0]).startswith("STOP")
+
+
+# Half-filled lines ----------------------------------------------------------------------
+
+LINE = {
+    "pieces": [
+        {"shape": "Rectangle", "a": 9, "b": 4},
+        {"shape": "Right triangle", "a": 9, "b": 4},
+        {"shape": "Triangle", "a": 9, "b": 8, "c": 7},
+        {"shape": "Trapezoid", "a": 9, "b": 8, "c": 7},
+        {"shape": "Circle", "a": 9},
+        {"shape": "Part ring", "a": 4, "b": 9, "number": 90},
+        {"shape": "Border strip", "a": 60, "b": 1, "number": 4},
+    ],
+    "thick": [{"length": 9, "wide": 1, "extra": 150}],
+    "steps": [{"count": 3, "tread": 300, "riser": 150, "wide": 5}],
+    "bands": [{"length": 27, "width": 18, "across": 3, "along": 2}],
+    "curves": [{"inner": 9, "wide": 2, "angle": 60}],
+    "corners": [{"x": 0, "y": 0}],
+}
+"""A line of each table with what it cannot do without and nothing else, in meters."""
+
+FAULTS = {
+    "pieces": ["no_size"],
+    "thick": ["half_filled"],
+    "steps": ["half_filled"],
+    "bands": ["half_filled", "too_few"],
+    "curves": ["half_filled"],
+    "corners": ["half_filled"],
+}
+"""The columns that a stop check of each table counts."""
+
+
+def half_filled(block: str) -> list[dict[str, Any]]:
+    """Return every line of a table with one thing left out, and its name alone."""
+    lines = [
+        {k: v for k, v in line.items() if k != left_out}
+        for line in LINE[block]
+        for left_out in line
+        if len(line) > 1
+    ]
+    return lines + ([{"what": "Walk"}] if block != "corners" else [])
+
+
+@pytest.mark.parametrize("block", LINE)
+def test_a_half_filled_line_is_a_stop_and_in_no_total(block: str) -> None:
+    book, _ = laid_out("si")
+    lines = book.parts[f"{block}.{FAULTS[block][0]}"][0].lines
+    halves = half_filled(block)
+    for start in range(0, len(halves), lines):
+        some = halves[start : start + lines]
+        entries, problems = job_entries(book, {block: some}, "test")
+        assert problems == []
+        worked = results("si", entries)
+        faults = [worked[f"{block}.{name}"][: len(some)] for name in FAULTS[block]]
+        assert [max(f) for f in zip(*faults, strict=True)] == [1.0] * len(some)
+        assert worked["status.stops"][0] > 0
+        for total in ("area", "volume", "form", "tool"):
+            assert worked[f"total.{total}"] == [0.0], total
+
+
+@pytest.mark.parametrize("block", [b for b in LINE if b != "corners"])
+def test_a_line_with_what_it_needs_is_no_stop(block: str) -> None:
+    book, _ = laid_out("si")
+    entries, _ = job_entries(book, {block: LINE[block]}, "test")
+    worked = results("si", entries)
+    assert worked["status.stops"] == [0.0]
+    assert worked["total.volume"][0] > 0
+
+
+RECTANGLE = {"shape": "Rectangle", "a": 20, "b": 10}
+TRIGGERS: dict[str, dict[str, Any]] = {
+    "20-pieces no_size": {"pieces": [{"a": 20, "b": 10}]},
+    "20-pieces no_kind": {"pieces": [{**RECTANGLE, "count": 0}]},
+    "20-pieces deducted": {"pieces": [{**RECTANGLE, "sign": "Deduct"}]},
+    "22-corners gaps": {"corners": [{"x": 0, "y": 0}, {"line": 3, "x": 9, "y": 0}]},
+    "22-corners half_filled": {"corners": [{"x": 5}]},
+    "22-corners thin": {"corners": [{"x": 0, "y": 0}, {"x": 9, "y": 0}]},
+    "22-corners crossed": {
+        "corners": [{"x": 0, "y": 0}, {"x": 9, "y": 9}, {"x": 9, "y": 0}, {"x": 0, "y": 9}]
+    },
+    "22-corners no_kind": {
+        "usual": {"finish": ""},
+        "corners": [{"x": 0, "y": 0}, {"x": 9, "y": 0}, {"x": 9, "y": 9}],
+    },
+    "24-thick-edges half_filled": {"thick": [{"length": 9}]},
+    "24-thick-edges no_mix": {
+        "usual": {"mix": ""}, "thick": [{"length": 9, "wide": 1, "extra": 8}],
+    },
+    "26-steps half_filled": {"steps": [{"tread": 12}]},
+    "26-steps no_kind": {
+        "usual": {"mix": ""}, "steps": [{"count": 3, "tread": 12, "riser": 6, "wide": 5}],
+    },
+    "30-bands half_filled": {"bands": [{"length": 20}]},
+    "30-bands too_few": {"bands": [{"length": 20, "width": 10, "across": 1, "along": 2}]},
+    "30-bands too_wide": {"bands": [{"length": 6, "width": 10, "across": 7, "along": 2}]},
+    "30-bands no_kind": {
+        "bands": [{"length": 20, "width": 10, "across": 2, "along": 2, "band_mix": ""}]
+    },
+    "36-curves half_filled": {"curves": [{"inner": 9}]},
+    "36-curves no_kind": {"curves": [{"inner": 9, "wide": 2, "angle": 60, "finish": ""}]},
+    "42-drivers same": {"finishes": [{"line": 6, "name": "Broomed"}]},
+    "46-color pigment_over": {"mixes": [{"pigment": 10.1}]},
+    "46-color pigment_no_cement": {"mixes": [{"pigment": 2, "cementitious": ""}]},
+    "46-color shake_parts": {
+        "usual": {"finish": "Broomed"}, "finishes": [{"shake": 60}], "pieces": [RECTANGLE],
+        "coloring": {"first_parts": 0, "second_parts": 0},
+    },
+    "48-surface-products no_surface": {"products": [{"on": ""}]},
+    "48-surface-products no_rate": {"products": [{"coverage": "", "dose": ""}]},
+    "48-surface-products no_package": {"products": [{"pail": "", "bag": ""}]},
+    "48-surface-products twice": {"products": [{"on": "Stamped", "also": "Stamped"}]},
+    "50-mats no_mat": {
+        "usual": {"finish": "Stamped"}, "pieces": [RECTANGLE], "mat": {"length": ""},
+    },
+    "72-labor half_filled": {"labor": [{"rate": ""}]},
+    "72-labor unknown": {"finishes": [{"name": "Brushed"}]},
+    "90-checks limits": {"usual": {"thickness": ""}},
+}  # fmt: skip
+"""For each stop check, the least that must make it open."""
+
+CROSS_FOOTED = {"30-bands band_check_off", "72-labor differs"}
+"""Checks that hold one working against another: no entry opens them."""
+
+CHECKS = {
+    f"{path.stem} {check['key']}": check
+    for path in sorted((templates_folder() / "items").glob("*.toml"))
+    for check in tomllib.loads(path.read_text("utf-8")).get("check", [])
+}
+
+
+def test_every_stop_check_has_something_that_opens_it() -> None:
+    stops = {name for name, check in CHECKS.items() if check["level"] == "stop"}
+    assert stops == TRIGGERS.keys() | CROSS_FOOTED
+
+
+@pytest.mark.parametrize("name", TRIGGERS)
+def test_a_stop_check_opens_and_takes_the_headline_figures_away(name: str) -> None:
+    book, _ = laid_out("us")
+    entries, problems = job_entries(book, TRIGGERS[name], "test")
+    assert problems == []
+    worked = results("us", entries)
+    states = dict(zip(worked["checks.say"], worked["checks.state"], strict=True))
+    assert states[CHECKS[name]["say"]] == "STOP"
+    for key in ("area", "concrete", "hours"):
+        assert str(worked[f"headline.{key}"][0]).startswith("STOP")
