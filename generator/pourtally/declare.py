@@ -88,7 +88,7 @@ class Maker:
     def part(self, raw: Table, suffix: str = "", **more: Any) -> Part:
         """Return one part with the unit and format of the declared quantity."""
         measure = self._quantity(raw)
-        decimals = int(raw.get("decimals", measure["decimals"]))
+        decimals = int(raw["decimals"] if "decimals" in raw else measure["decimals"])
         more.setdefault("heading", raw["label"])
         more.setdefault("unit", measure["unit"])
         more.setdefault("pint", measure["pint"])
@@ -130,7 +130,8 @@ class Maker:
             return (self.part(raw, kind="entry", entry=entry, values=values, limits=limits,
                               role="entry", format="yyyy-mm-dd"),)  # fmt: skip
         limits = Limits(float(raw["min"]), float(raw["max"]), optional=raw.get("optional", False))
-        form = _entry_format(int(raw.get("decimals", self._quantity(raw)["decimals"])))
+        form = _entry_format(int(raw["decimals"] if "decimals" in raw
+                                 else self._quantity(raw)["decimals"]))  # fmt: skip
         return (self.part(raw, kind="entry", entry="number", values=values, limits=limits,
                           role="entry", format=form),)  # fmt: skip
 
@@ -213,8 +214,11 @@ class Maker:
         if role == "link":
             return (self.part(raw, kind="link", values=tuple(said), role=role, format="@"),)
         if any(isinstance(s, str) and s.startswith("=") for s in said):
-            formulas = tuple(_gift_formula(s) for s in said)
-            return (self.part(raw, kind="formula", formulas=formulas, role=role or "result"),)
+            given = [s if isinstance(s, str) and s.startswith("=") else None for s in said]
+            formulas = tuple(g[1:] if g else "" for g in given)
+            values = tuple(None if g else s for g, s in zip(given, said, strict=True))
+            return (self.part(raw, kind="formula", formulas=formulas, values=values,
+                              role=role or "result"),)  # fmt: skip
         return (self.part(raw, kind="text", values=tuple(said), role=role or "said",
                           unit="", format="General"),)  # fmt: skip
 
@@ -229,13 +233,6 @@ def _defaults(raw: Table, lines: int) -> tuple[Any, ...]:
 def _length_defaults(raw: Table, lines: int) -> list[Any]:
     return [scalar(raw.get("default")) if not isinstance(raw.get("default"), list)
             else raw["default"]] * lines  # fmt: skip
-
-
-def _gift_formula(said: Scalar) -> str:
-    if isinstance(said, float):
-        return f"{said:g}"
-    text = said or ""
-    return text[1:] if text.startswith("=") else '"' + text.replace('"', '""') + '"'
 
 
 def _number_format(decimals: int) -> str:

@@ -40,9 +40,9 @@ def _check(check: Table) -> Table:
         count = f'=COUNTIF({column},">0")'
         first = f'=IFERROR("line "&MATCH(1,{column},0),"")'
     else:
-        count, first = f"=N({check['count']})", "="
+        count, first = f"=N({check['count']})", ""
     word = {"stop": "STOP", "look": "LOOK"}[check["level"]]
-    return {**check, "word": word, "count": count, "first": first if first != "=" else '=""'}
+    return {**check, "word": word, "count": count, "first": first}
 
 
 def columns(
@@ -142,22 +142,33 @@ def _replaced(book: Book, maker: Maker) -> Block:
     return _list(maker, "replaced", "Checks", fields, gifts)
 
 
+def _explained(block: Block, item: Field, part: Part) -> bool:
+    """Tell whether a part has a line on Basis: what was declared has, what follows has not.
+
+    A rate of a table has one for its source, which a form shows beside the cell.
+    """
+    if part is not item.parts[0] or block.key in ("limits", "replaced"):
+        return False
+    if part.kind == "entry":
+        return block.shape != "form" and bool(item.source)
+    return part.kind == "formula" and len(part.formulas) == 1
+
+
 def _basis(book: Book, maker: Maker) -> Block:
     gifts = []
     for block, item, part in book.parts.values():
-        if part.kind != "formula" or block.key in ("limits", "replaced"):
-            continue
-        if len(part.formulas) > 1:
-            continue  # a collected line is explained by its own words
-        gifts.append(
-            {
-                "say": f"{block.title}: {_label(item, part)}",
-                "words": in_words(book, block, part.formula(0), part.key),
-                "unit": part.unit,
-                "note": item.note,
-                "source": item.source,
-            }
-        )
+        if _explained(block, item, part):
+            formula = part.kind == "formula"
+            gifts.append(
+                {
+                    "say": f"{block.title}: {item.label}",
+                    "words": in_words(book, block, part.formula(0), part.key) if formula
+                    else maker.words["typed"],
+                    "unit": part.unit,
+                    "note": item.note,
+                    "source": item.source,
+                }
+            )  # fmt: skip
     fields: list[Table] = [
         {"key": "say", "label": maker.words["figure"], "from": "say"},
         {"key": "unit", "label": maker.words["unit"], "from": "unit"},

@@ -177,7 +177,7 @@ def _part_cells(book: Book, places: Places, block: Block, part: Part) -> list[Ce
     for line in range(block.lines):
         row, column = spot.at(line)
         content = part.value(line)
-        if part.kind == "formula":
+        if part.kind == "formula" and part.formula(line):
             content = resolve(book, places, block, part, line)
         cells.append(Cell(spot.sheet, row, column, content, part.role, part.format, part.key, line))
     return cells

@@ -47,8 +47,9 @@ class Limits:
 class Part:
     """One cell a line: the smallest thing that has a key.
 
-    ``formulas`` holds one formula for every line alike, or one for each line.
-    ``values`` holds the default of an entry, or the words of a text, a line each.
+    ``formulas`` holds one formula for every line alike, or one for each line, empty where
+    that line is no formula.  ``values`` holds, a line each, the default of an entry, the
+    words of a text, or what stands where a formula is empty.
     """
 
     key: str

@@ -62,9 +62,11 @@ def _write(
     sheets = {s.name: workbook.add_worksheet(s.name) for s in book.sheets}
     desk = _Desk(book, places, workbook, sheets)
     _write_cells(desk, cells, values)
-    for key, spot in places.spots.items():
-        where = address(*spot.at(0), fixed=True)
-        workbook.define_name(key, f"={spot.sheet}!{where}")
+    for key, (_, _, part) in book.parts.items():
+        if not part.working:  # what is typed and what comes of it; the steps need no name
+            spot = places.spots[key]
+            where = address(*spot.at(0), fixed=True)
+            workbook.define_name(key, f"={spot.sheet}!{where}")
     for block, item, part in book.entries().values():
         _validate(desk, block, item, part)
     _hide_empty_marks(desk)
