@@ -144,7 +144,8 @@ def _build(
 
     jobs, problems = read_jobs(paths, units)
     if problems:
-        _complain([*problems, f"{len(problems)} problems found; nothing was written"])
+        count = "1 problem" if len(problems) == 1 else f"{len(problems)} problems"
+        _complain([*problems, f"{count} found; nothing was written"])
         sys.exit(PROBLEMS)
     work = list(zip(jobs, targets([j.name for j in jobs], out, replace), strict=True))
 
