@@ -72,6 +72,8 @@ def test_slabs_of_every_kind_and_their_totals(units: str, data: st.DataObject) -
             same(got, f"{block}.edge", "length", [s.edge for s in lines])
         if block in ("pieces", "curves"):
             same(got, f"{block}.held", "length", [s.held for s in lines])
+    drops = [usual.slope * s.typed["a"].base if s.area > 0 else 0.0 for s in pieces]
+    same(got, "pieces.drop", "thickness", drops)
     same(got, "outlines.inside", "area", [p.area for _, _, p in drawn])
     assert got["outlines.crossed"] == [0, 0, 0]
     every = [*pieces, *outlines, *thick, *flights, *curves]
