@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from filled import filled
+from filled import filled, spoiled
 from pourtally.build import build, read_jobs
 from pourtally.demo import demo_jobs
 from pourtally.load import templates_folder
@@ -19,6 +19,8 @@ MADE: dict[str, tuple[Units, Callable[[Units], Entries]]] = {
     "blank-si": ("si", lambda _: {}),
     "filled-us": ("us", filled),
     "filled-si": ("si", filled),
+    "spoiled-us": ("us", spoiled),
+    "spoiled-si": ("si", spoiled),
 }
 EVERY = [*MADE, *JOBS]
 HARNESS = ["blank-us", *(p.stem for p in demo_jobs()), "filled-us"]

@@ -16,6 +16,8 @@ from pourtally.model import Block, Entries, Part, Scalar, Units
 SHAPES = ["Rectangle", "Right triangle", "Triangle", "Trapezoid", "Circle", "Part ring",
           "Border strip"]  # fmt: skip
 FEET_PER_METER = 3.28084
+WRONG: list[Scalar] = ["word", -5.0, 1e7, None, "12 ft", 0.0]
+"""What a person may paste over a number."""
 
 
 def filled(units: Units) -> Entries:
@@ -29,6 +31,21 @@ def filled(units: Units) -> Entries:
     for key, lines in _fitting(units).items():
         assert key in entries, f"{key} is no entry any more"
         entries[key] = [lines(line) for line in range(book.parts[key][0].lines)]
+    return entries
+
+
+def spoiled(units: Units) -> Entries:
+    """Return the same with every other number, and every third choice, gone wrong."""
+    book, _ = laid_out(units)
+    entries = filled(units)
+    at = 0
+    for key, (_, _, part) in book.entries().items():
+        for line in range(len(entries[key])):
+            at += 1
+            if part.entry in ("number", "date") and at % 2:
+                entries[key][line] = WRONG[at // 2 % len(WRONG)]
+            if part.entry == "choice" and not at % 3:
+                entries[key][line] = "nothing of the kind"
     return entries
 
 

@@ -14,6 +14,9 @@ import xlsxwriter
 
 import engines
 from conftest import EVERY, HARNESS
+from filled import filled, spoiled
+from pourtally.build import results
+from pourtally.model import Units
 
 Engine = Callable[[Path], engines.Values]
 
@@ -51,6 +54,15 @@ def test_the_harness_comes_to_the_stored_values(shelf: Callable[[str], Path]) ->
 def test_no_cell_shows_an_error(workbook: Path) -> None:
     shown = engines.stored(workbook)
     assert {p: v for p, v in shown.items() if isinstance(v, str) and v.startswith("#")} == {}
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+def test_the_filled_workbook_is_a_job_like_any_other(units: Units) -> None:
+    worked = results(units, filled(units))
+    assert worked["status.stops"] == [0]
+    empty = {key for key, column in filled(units).items() if None in column}
+    assert empty <= {"products.coverage", "products.dose"}  # one of them a line
+    assert results(units, spoiled(units))["status.stops"] > [0]
 
 
 def test_every_engine_can_disagree(tmp_path: Path) -> None:
