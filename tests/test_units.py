@@ -228,7 +228,7 @@ def test_every_formula_comes_out_in_its_declared_unit(units: Units) -> None:
         ("concrete.waste", "{neat}*{mixes.waste}"),
         ("concrete.need", "MAX(0,{neat},{mixes.allowance})"),
         ("total.area", "SUM({mix_volume.neat[]})"),
-        ("mix_volume.neat", "SUMIF({pieces.mix_no[]},{line},{pieces.area[]})"),
+        ("mix_volume.neat", "SUMIF({pieces.mix.no[]},{line},{pieces.area[]})"),
         ("outlines.edge", "SUMPRODUCT(({corners.outline[]}={line})*{corners.dx[]}*{corners.y[]})"),
     ],
 )  # fmt: skip

@@ -22,7 +22,7 @@ _EXCEL_EPOCH = date(1899, 12, 30).toordinal()
 _KINDS = ("entry", "formula", "text", "fixed", "from")
 _KEYS = {
     *_KINDS, "key", "label", "note", "source", "date", "quantity", "choices", "default", "min",
-    "max", "optional", "numbered", "mark", "order", "working", "role", "heading", "decimals",
+    "max", "optional", "numbered", "empty", "mark", "order", "working", "role", "heading", "decimals",
 }  # fmt: skip
 
 
@@ -118,7 +118,10 @@ class Maker:
                               role="entry", format="@")  # fmt: skip
             if not raw.get("numbered", True):
                 return (typed,)
-            formula = f"IFERROR(MATCH({{{raw['full']}}},{{{raw['choices']}[]}},0),0)"
+            chosen = f"{{{raw['full']}}}"
+            if "empty" in raw:
+                chosen = f"IF(ISBLANK({chosen}),{{{raw['empty']}}},{chosen})"
+            formula = f"IFERROR(MATCH({chosen},{{{raw['choices']}[]}},0),0)"
             number = self.part(raw, ".no", kind="formula", formulas=(formula,), working=True,
                                heading=f"{raw['label']}, {self.words['place_in_list']}",
                                format="0;-0;;@", unit="", pint="")  # fmt: skip

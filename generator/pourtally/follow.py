@@ -89,26 +89,21 @@ def _label(item: Field, part: Part) -> str:
 
 def _limits(book: Book, maker: Maker) -> Block:
     gifts = []
-    for block, item, part in book.entries().values():
-        if part.entry == "text":
-            continue
-        where = f"{block.title}: {_label(item, part)}"
-        column = f"{{{part.key}[]}}"
-        gift: Table = {"say": where, "at": part.key, "least": "", "most": ""}
-        if part.entry == "choice":
-            gift["count"] = f"=COUNTA({column})" + _known(book, part, column)
-        elif part.entry == "date":
-            gift["count"] = (
-                f'=COUNTA({column})-COUNTIFS({column},">="&{{const.first_day}},'
-                f'{column},"<="&{{const.last_day}})'
-            )
-        else:
-            gift["least"], gift["most"] = part.limits.least, part.limits.most
-            typed = "1" if block.lines == 1 and not part.limits.optional else f"COUNTA({column})"
-            gift["count"] = (
-                f'={typed}-COUNTIFS({column},">="&{{least}},{column},"<="&{{most}})'
-            )
-        gifts.append(gift)
+    for block in book.blocks:
+        for item in block.fields:
+            typed = [p for p in item.parts if p.kind == "entry" and p.entry != "text"]
+            if typed:
+                counts = [_wrong(book, block, part) for part in typed]
+                number = typed[0].entry == "number"
+                gifts.append(
+                    {
+                        "say": f"{block.title}: {item.label}",
+                        "at": typed[0].key,
+                        "count": "=" + "+".join(counts),
+                        "least": typed[0].limits.least if number else "",
+                        "most": typed[0].limits.most if number else "",
+                    }
+                )
     fields: list[Table] = [
         {"key": "say", "label": maker.words["entry"], "from": "say"},
         {"key": "count", "label": maker.words["wrong"], "from": "count"},
@@ -119,10 +114,23 @@ def _limits(book: Book, maker: Maker) -> Block:
     return _list(maker, "limits", "Checks", fields, gifts)
 
 
+def _wrong(book: Book, block: Block, part: Part) -> str:
+    """Return how many cells of an entry are no number in its limits, or not in its list."""
+    column = f"{{{part.key}[]}}"
+    if part.entry == "choice":
+        return f"COUNTA({column})" + _known(book, part, column)
+    least, most = "{least}", "{most}"
+    if part.entry == "date":
+        least, most = "{const.first_day}", "{const.last_day}"
+    needed = block.lines == 1 and part.entry == "number" and not part.limits.optional
+    typed = "1" if needed else f"COUNTA({column})"
+    return f'{typed}-COUNTIFS({column},">="&{least},{column},"<="&{most})'
+
+
 def _known(book: Book, part: Part, column: str) -> str:
     """Return the terms that take off the cells whose word stands in its list."""
     if f"{part.key}.no" in book.parts:
-        return f'-COUNTIF({{{part.key}.no[]}},">0")'
+        return f'-SUMPRODUCT(({column}<>"")*({{{part.key}.no[]}}>0))'
     lines = book.parts[part.limits.choices][0].lines
     names = [f"{{{part.limits.choices}[{n}]}}" for n in range(1, lines + 1)]
     return "".join(f"-COUNTIF({column},{name})" for name in names)

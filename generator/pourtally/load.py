@@ -8,6 +8,7 @@ An unknown key is an error that names the file and suggests the word meant.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from difflib import get_close_matches
 from functools import lru_cache
@@ -19,10 +20,11 @@ from typing import Any
 from . import follow
 from .declare import Maker, own_words
 from .formula import column_misuse, find
-from .model import Block, Book, Chart, Series, Sheet, TemplateError, Units
+from .model import Block, Book, Chart, Run, Series, Sheet, TemplateError, Units
 
 Table = dict[str, Any]
 
+_RUN = re.compile(r"(\w+)\.(\w+)(?::(\w+))?\[(\d+):(\d+)\]")
 _ITEM_KEYS = {
     "": {"block", "gives", "check", "example"},
     "block": {
@@ -136,15 +138,27 @@ def _chart(raw: Table) -> Chart:
 
 
 def _series(raw: Table) -> list[Series]:
-    """Return the lines of one pair of columns; the longer is cut in runs of the shorter."""
-    (x_first, x_last), (y_first, y_last) = raw["x_lines"], raw["y_lines"]
-    x_lines, y_lines = x_last - x_first + 1, y_last - y_first + 1
-    count = min(x_lines, y_lines)
-    return [
-        Series(raw["x"], raw["y"], raw["width"], x_first + step * (x_lines > count),
-               y_first + step * (y_lines > count), count)
-        for step in range(0, max(x_lines, y_lines), count)
-    ]  # fmt: skip
+    """Return the lines of a drawing; where x or y has one run, it serves all runs of the other."""
+    x, y = _runs(raw["x"]), _runs(raw["y"])
+    count = max(len(x), len(y))
+    return [Series(a, b, raw["width"]) for a, b in zip(
+        x * (count // len(x)), y * (count // len(y)), strict=True)]  # fmt: skip
+
+
+def _runs(text: str) -> list[Run]:
+    """Return the runs of cells that a drawing names.
+
+    ``block.part[3:6]`` is one run down lines 3 to 6; ``block.part:last[3:6]`` is four runs,
+    each along a line from one part to another.
+    """
+    match = _RUN.fullmatch(text)
+    if not match:
+        raise TemplateError(f"chart: '{text}' is no run of cells; write block.part[1:4]")
+    block, part, last, start, end = match.groups()
+    lines = range(int(start) - 1, int(end))
+    if not last:
+        return [Run(f"{block}.{part}", lines[0], f"{block}.{part}", lines[-1])]
+    return [Run(f"{block}.{part}", n, f"{block}.{last}", n) for n in lines]
 
 
 def _known_keys(file: str, item: Table) -> None:

@@ -87,15 +87,22 @@ class Field:
 
 
 @dataclass(frozen=True)
-class Series:
-    """One line of a drawing: ``count`` points of two parts from their first lines (from 1)."""
+class Run:
+    """Cells in a row: from a line of one part to a line of another (lines from 0)."""
 
-    x: str
-    y: str
+    first: str
+    first_line: int
+    last: str
+    last_line: int
+
+
+@dataclass(frozen=True)
+class Series:
+    """One line of a drawing: where its x and y stand, and its width in points."""
+
+    x: Run
+    y: Run
     width: float
-    x_first: int
-    y_first: int
-    count: int
 
 
 @dataclass(frozen=True)

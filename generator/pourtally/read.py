@@ -144,12 +144,14 @@ def _lines_there(reading: _Reading, block: Block) -> int:
     if block.lines == 1:
         return 1
     stand = reading.places.stand(block.key, block.sheet)
-    first = stand.parts[0].key
-    if first not in reading.spots:
+    entries = [p.key for p in stand.parts if p.kind == "entry"]
+    first = next((key for key in entries if key in reading.spots), "")
+    if not first:
         return 0
     sheet, row, column = reading.spots[first]
-    down = reading.places.spots[first].down
-    head = row - (stand.first_row - stand.head_row)
+    ours = reading.places.spots[first]
+    down = ours.down
+    head = row - (ours.row - stand.head_row)
     for line in range(block.lines):
         at = (row + line, 0) if down else (head, column + line)
         if reading.typed[sheet].get(at, ("", None))[1] != line + 1:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import tempfile
 import warnings
+import zipfile
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -17,11 +18,12 @@ from xlsxwriter.worksheet import Worksheet
 
 from . import pages, style
 from .grid import Cell, is_formula
-from .model import Block, Book, Chart, Field, Part, Scalar, Sheet
+from .model import Block, Book, Chart, Field, Part, Run, Scalar, Sheet
 from .place import LABEL_COLUMN, Places, Spot, address, column_range
 from .recalc import Place
 
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
+_NAMED = ("order", "headline")  # beside every entry: what others look for in a workbook
 _DRAWING = 172  # pixels: square, so that both axes have one scale
 
 
@@ -35,11 +37,21 @@ def write(
         with warnings.catch_warnings():
             warnings.simplefilter("error")
             _write(book, places, cells, values, name)
+        _squeeze(Path(name))
         Path(name).chmod(0o644)
         Path(name).replace(path)
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
+
+
+def _squeeze(path: Path) -> None:
+    """Pack a workbook as tightly as zip can: it goes by mail and lies on phones."""
+    with zipfile.ZipFile(path) as loose:
+        parts = [(info, loose.read(info)) for info in loose.infolist()]
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as tight:
+        for info, content in parts:
+            tight.writestr(info, content, zipfile.ZIP_DEFLATED, 9)
 
 
 @dataclass(frozen=True)
@@ -63,7 +75,7 @@ def _write(
     desk = _Desk(book, places, workbook, sheets)
     _write_cells(desk, cells, values)
     for key, (_, _, part) in book.parts.items():
-        if not part.working:  # what is typed and what comes of it; the steps need no name
+        if part.kind == "entry" or part.role in _NAMED:
             spot = places.spots[key]
             where = address(*spot.at(0), fixed=True)
             workbook.define_name(key, f"={spot.sheet}!{where}")
@@ -179,14 +191,7 @@ def _draw(desk: _Desk) -> None:
 def _chart(desk: _Desk, chart: Chart) -> ChartScatter:
     drawing = desk.workbook.add_chart({"type": "scatter", "subtype": "straight"})
     for series in chart.series:
-        ranges = {}
-        for name, key, first in (
-            ("categories", series.x, series.x_first),
-            ("values", series.y, series.y_first),
-        ):
-            spot = desk.places.spots[key]
-            last = first + series.count - 1
-            ranges[name] = [spot.sheet, *spot.at(first - 1), *spot.at(last - 1)]
+        ranges = {"categories": _run(desk, series.x), "values": _run(desk, series.y)}
         line = {"color": style.SLATE, "width": series.width}
         drawing.add_series({**ranges, "line": line, "marker": {"type": "none"}})
     axis = {"min": 0, "max": 1, "visible": False, "major_gridlines": {"visible": False}}
@@ -198,6 +203,11 @@ def _chart(desk: _Desk, chart: Chart) -> ChartScatter:
     drawing.set_plotarea({"layout": {"x": 0.04, "y": 0.04, "width": 0.92, "height": 0.92}})
     drawing.set_chartarea({"border": {"none": True}})
     return drawing
+
+
+def _run(desk: _Desk, run: Run) -> list[str | int]:
+    first, last = desk.places.spots[run.first], desk.places.spots[run.last]
+    return [first.sheet, *first.at(run.first_line), *last.at(run.last_line)]
 
 
 def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
