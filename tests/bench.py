@@ -70,16 +70,12 @@ def grown(times: int) -> Callable[[], object]:
     """Return the work of building a template whose long tables have more lines."""
     folder = load.templates_folder()
     read = {p: tomllib.loads(p.read_text(encoding="utf-8")) for p in folder.rglob("*.toml")}
-    items = {
-        p.name: copy.deepcopy(t) for p, t in sorted(read.items()) if p.parent.name == "items"
-    }
+    items = {p.name: copy.deepcopy(t) for p, t in sorted(read.items()) if p.parent.name == "items"}
     for item in items.values():
         for block in item.get("block", []):
             if block.get("with", block["key"]) in GROWN and "lines" in block:
                 block["lines"] *= times
-    book = load.make_book(
-        "us", read[folder / "sheets.toml"], read[folder / "units.toml"], items
-    )
+    book = load.make_book("us", read[folder / "sheets.toml"], read[folder / "units.toml"], items)
     places = place(book)
     names = [s.name for s in book.sheets]
     target = Path(tempfile.mkdtemp()) / "grown.xlsx"
@@ -111,7 +107,7 @@ def peak_megabytes(*command: str) -> float:
 def main() -> None:
     """Measure and print everything."""
     _, entries = demo_entries()
-    book, places = room.laid_out("us")
+    book, _ = room.laid_out("us")
     cells, _ = room.work_out("us", entries)
     names = [s.name for s in book.sheets]
     with tempfile.TemporaryDirectory() as folder:

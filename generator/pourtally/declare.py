@@ -22,7 +22,8 @@ _EXCEL_EPOCH = date(1899, 12, 30).toordinal()
 _KINDS = ("entry", "formula", "text", "fixed", "from")
 _KEYS = {
     *_KINDS, "key", "label", "note", "source", "date", "quantity", "choices", "default", "min",
-    "max", "optional", "numbered", "empty", "mark", "order", "working", "role", "heading", "decimals",
+    "max", "optional", "numbered", "empty", "mark", "order", "working", "role", "heading",
+    "decimals", "zeros",
 }  # fmt: skip
 
 
@@ -92,7 +93,7 @@ class Maker:
         more.setdefault("heading", raw["label"])
         more.setdefault("unit", measure["unit"])
         more.setdefault("pint", measure["pint"])
-        more.setdefault("format", _number_format(decimals))
+        more.setdefault("format", _number_format(decimals, raw.get("zeros", False)))
         more.setdefault("working", raw.get("working", False))
         return Part(key=raw["full"] + suffix, **more)
 
@@ -238,9 +239,9 @@ def _length_defaults(raw: Table, lines: int) -> list[Any]:
             else raw["default"]] * lines  # fmt: skip
 
 
-def _number_format(decimals: int) -> str:
+def _number_format(decimals: int, zeros: bool) -> str:
     body = "#,##0" + ("." + "0" * decimals if decimals else "")
-    return f"{body};-{body};;@"
+    return f"{body};-{body};{body if zeros else ''};@"
 
 
 def _entry_format(decimals: int) -> str:

@@ -57,9 +57,7 @@ def columns(
         for name, value in gift.items():
             formula = formula.replace("{@" + name + "}", str(value))
         declared = {k: v for k, v in raw.items() if k not in ("collect", "needs")}
-        declared.update(
-            key=f"{raw['key']}_{gift['key']}", label=gift["label"], formula=formula
-        )
+        declared.update(key=f"{raw['key']}_{gift['key']}", label=gift["label"], formula=formula)
         fields.append(maker.field(block, declared, lines, f"{block}: given by {gift['key']}"))
     if not fields:
         raise TemplateError(f"{block}.{raw['key']}: nothing gives '{raw['collect']}'")

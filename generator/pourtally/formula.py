@@ -19,15 +19,17 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from difflib import get_close_matches
 
 from .model import Block, Book, Part, TemplateError
 
 _REFERENCE = re.compile(r"\{([!?]?)([a-z][a-z0-9_.]*)(\[\d*\]|\*)?\}")
 _STRING = re.compile(r'("[^"]*")')
-COLUMN_FUNCTIONS = frozenset(
-    ("SUM", "SUMIF", "SUMIFS", "SUMPRODUCT", "COUNTIF", "COUNTIFS", "COUNTA", "COUNT", "MIN")
-    + ("MAX", "INDEX", "MATCH")
-)
+COLUMN_FUNCTIONS = frozenset({
+    "SUM", "SUMIF", "SUMIFS", "SUMPRODUCT", "COUNTIF", "COUNTIFS", "COUNTA", "COUNT", "MIN",
+    "MAX", "INDEX", "MATCH",
+})  # fmt: skip
+"""Functions that take a whole column."""
 
 
 @dataclass(frozen=True)
@@ -64,10 +66,7 @@ def in_words(book: Book, block: Block, text: str, where: str) -> str:
         if ref.filled:
             return f"cells filled of [{item.label}]"
         words = item.label if part.heading == item.label else f"{item.label} {part.heading}"
-        if home.key == "const" or home.key == block.key:
-            name = words
-        else:
-            name = f"{home.title}: {words}"
+        name = words if home.key in ("const", block.key) else f"{home.title}: {words}"
         return f"[{name}{', every line' if ref.lines == 'all' else ''}]"
 
     return translate(book, block, text, where, label)
@@ -88,30 +87,32 @@ def column_misuse(text: str) -> str:
 
 
 def _meaning(book: Book, block: Block, match: re.Match[str], where: str) -> Reference:
-    raw, key, tail = match.group(1) == "!", match.group(2), match.group(3) or ""
-    if match.group(1) == "?":
+    mark, key, tail = match.group(1), match.group(2), match.group(3) or ""
+    if mark == "?":
         return _filled(book, block, key, where)
     if key == "line" and not tail:
         return Reference(f"{block.key}.line", "line")
-    if tail == "*":
-        return Reference(f"{block.key}.{key}", "row")
     own = f"{block.key}.{key}"
+    if tail == "*":
+        return Reference(own, "row")
     full = own if own in book.parts else key
     if full not in book.parts:
         raise TemplateError(f"{where}: {{{key}}} names no part; {_suggest(book, block, key)}")
-    home = book.parts[full][0]
-    if tail == "[]":
-        return Reference(full, "all", raw)
+    return Reference(full, _lines(book.parts[full][0], block, tail, f"{where}: {{{key}}}"),
+                     raw=mark == "!")  # fmt: skip
+
+
+def _lines(home: Block, block: Block, tail: str, where: str) -> str:
+    """Return which lines of the block ``home`` a reference from ``block`` means."""
     if tail:
-        return Reference(full, tail[1:-1], raw)
+        return tail[1:-1] or "all"
     if home.lines == 1:
-        return Reference(full, "single", raw)
+        return "single"
     if home.group == block.group:
-        return Reference(full, "same", raw)
+        return "same"
     raise TemplateError(
-        f"{where}: {{{key}}} has {home.lines} lines and this block does not share them; "
-        f"write {{{key}[]}} inside SUM, INDEX or the like, or give the block with = "
-        f'"{home.group}"'
+        f"{where} has {home.lines} lines and this block does not share them; write [] after the "
+        f'key inside SUM, INDEX or the like, or give the block with = "{home.group}"'
     )
 
 
@@ -127,8 +128,6 @@ def _filled(book: Book, block: Block, key: str, where: str) -> Reference:
 
 
 def _suggest(book: Book, block: Block, key: str) -> str:
-    from difflib import get_close_matches
-
     names = [*book.parts, *(k.split(".", 1)[1] for k in book.parts if k.startswith(block.key))]
     near = get_close_matches(key, names, 1)
     return f"did you mean {{{near[0]}}}?" if near else "declare it, or correct the name"

@@ -230,5 +230,3 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     page.repeat_rows(0)
     page.freeze_panes(1, 0)
     page.set_footer(f"&L{book.title} {book.version}  &A&RPage &P of &N")
-
-
