@@ -6,6 +6,7 @@ against something measured in the same run.  A program to run, not a test.
 
 from __future__ import annotations
 
+import contextlib
 import copy
 import subprocess
 import sys
@@ -19,6 +20,7 @@ import xlsxwriter
 
 from pourtally import build as room
 from pourtally import load
+from pourtally.demo import demo_jobs
 from pourtally.grid import Cell, is_formula, lay
 from pourtally.jobfile import job_entries
 from pourtally.model import Entries
@@ -61,7 +63,7 @@ def bare(cells: list[Cell], sheets: list[str], path: Path) -> None:
 
 def demo_entries() -> tuple[Path, Entries]:
     """Return the demo's job file and its entries."""
-    path = sorted((load.templates_folder() / "jobs").glob("*.toml"))[0]
+    path = demo_jobs()[0]
     book, _ = room.laid_out("us")
     return path, job_entries(book, tomllib.loads(path.read_text(encoding="utf-8")), path.name)[0]
 
@@ -128,8 +130,9 @@ def main() -> None:
         single, tenfold = best(one, 3), best(ten, 3)
         print(f"10 × the lines of {', '.join(GROWN)}: {tenfold / single:.1f} × the time")
         pourtally = str(Path(sys.executable).parent / "pourtally")
-        demo = (pourtally, "demo", "--replace", "--quiet", "-o", folder)
-        print(f"whole demo: {run_seconds(*demo):.2f} s, {peak_megabytes(*demo):.0f} MB")
+        demo = (pourtally, "demo", "--replace", "--quiet")
+        with contextlib.chdir(folder):
+            print(f"whole demo: {run_seconds(*demo):.2f} s, {peak_megabytes(*demo):.0f} MB")
         empty = Path(folder) / "empty.py"
         empty.write_text(
             "import click\n@click.group()\ndef main():\n    'Nothing.'\nmain()\n", encoding="utf-8"

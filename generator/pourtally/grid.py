@@ -13,8 +13,6 @@ from typing import TypeGuard
 from .model import WORKINGS, Block, Book, Entries, Field, Part, Scalar
 from .place import (
     LABEL_COLUMN,
-    NOTE_COLUMN,
-    UNIT_COLUMN,
     Places,
     Stand,
     address,
@@ -49,7 +47,7 @@ def lay(book: Book, places: Places) -> list[Cell]:
             cells += _table_frame(book, stand)
         elif stand.block.shape == "across":
             cells += _across_frame(book, stand)
-        else:
+        elif stand.block.shape == "form":
             cells += _form_frame(book, stand)
         for part in stand.parts:
             cells += _part_cells(book, places, stand.block, part)
@@ -105,17 +103,15 @@ def _form_frame(book: Book, stand: Stand) -> list[Cell]:
         for column, name in enumerate(names):
             text = book.words[name] if name else ""
             cells.append(Cell(sheet, stand.head_row, column, text, "header"))
-    row = stand.first_row
     keys = {p.key for p in stand.parts}
-    for item in stand.block.fields:
-        here = [p for p in item.parts if p.key in keys]
-        if not here:
-            continue
+    shown = [(f, [p for p in f.parts if p.key in keys]) for f in stand.block.fields]
+    shown = [(item, parts) for item, parts in shown if parts]
+    after = LABEL_COLUMN + 1 + max(len(parts) for _, parts in shown)
+    for row, (item, parts) in enumerate(shown, stand.first_row):
         cells.append(Cell(sheet, row, LABEL_COLUMN, item.label, "label"))
-        cells.append(Cell(sheet, row, UNIT_COLUMN, _units(here), "unit"))
+        cells.append(Cell(sheet, row, after, _units(parts), "unit"))
         if sheet != WORKINGS:
-            cells.append(Cell(sheet, row, NOTE_COLUMN, explain(item), "note"))
-        row += 1
+            cells.append(Cell(sheet, row, after + 1, explain(item), "note"))
     return cells
 
 

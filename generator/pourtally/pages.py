@@ -51,7 +51,7 @@ def heights(
     }
     for cell in cells:
         if cell.role == "wrap" and isinstance(cell.content, str):
-            lines = len(textwrap.wrap(cell.content, max(int(columns[cell.column] * 1.05), 8)))
+            lines = len(textwrap.wrap(cell.content, max(int(columns[cell.column] * 1.15), 8)))
             height = max(lines, 1) * LINE_HEIGHT + 2
             out[cell.row] = max(height, out.get(cell.row, 0))
     return out

@@ -14,8 +14,6 @@ from .model import WORKINGS, Block, Book, Part
 
 FIRST_ROW = 4  # title, what the sheet is for, state of the checks, an empty row
 LABEL_COLUMN = 1
-UNIT_COLUMN = 5
-NOTE_COLUMN = 6
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,12 @@ LOOK = "#7A5200"
 FINE = "#2D5A3D"
 PAPER = "#FFFFFF"
 
-_BASE: dict[str, Any] = {"font_name": "Calibri", "font_size": 10, "font_color": INK}
+_BASE: dict[str, Any] = {
+    "font_name": "Calibri",
+    "font_size": 10,
+    "font_color": INK,
+    "valign": "vcenter",
+}
 
 ROLES: dict[str, dict[str, Any]] = {
     "title": {"font_size": 18, "bold": True, "font_color": SLATE},
@@ -28,7 +33,7 @@ ROLES: dict[str, dict[str, Any]] = {
     "status": {"bold": True, "font_color": SLATE},
     "heading": {"font_size": 13, "bold": True, "font_color": SLATE},
     "note": {"font_color": QUIET, "font_size": 9},
-    "words": {"valign": "top"},
+    "words": {},
     "header": {"bold": True, "font_color": PAPER, "bg_color": SLATE, "text_wrap": True,
                "valign": "vcenter", "align": "center", "border": 1, "border_color": LINE},
     "line": {"font_color": QUIET, "align": "center", "border": 1, "border_color": LINE},
@@ -45,7 +50,7 @@ ROLES: dict[str, dict[str, Any]] = {
                  "align": "left"},
     "says": {"font_color": QUIET, "border": 1, "border_color": LINE},
     "state": {"border": 1, "border_color": LINE, "bold": True, "align": "center"},
-    "wrap": {"text_wrap": True, "valign": "top", "border": 1, "border_color": LINE},
+    "wrap": {"text_wrap": True, "border": 1, "border_color": LINE},
     "fixed": {"border": 1, "border_color": LINE, "font_color": QUIET, "align": "center"},
     "constant": {"border": 1, "border_color": LINE, "bg_color": MIST},
     "link": {"font_color": "#1F4E79", "underline": 1, "border": 1, "border_color": LINE},
