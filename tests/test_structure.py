@@ -425,12 +425,12 @@ def test_contrast_is_measured_as_published() -> None:
 # Rooms of the generator ------------------------------------------------------------------
 
 ROOMS = [
-    "model", "style", "guard", "output", "sheets", "formula", "declare", "accept", "typed",
-    "follow", "place", "load", "grid", "pages", "jobfile", "demo", "new", "recalc", "write",
-    "build", "read", "values", "cli",
+    "model", "style", "hint", "guard", "output", "sheets", "formula", "declare", "accept",
+    "typed", "follow", "sound", "place", "load", "grid", "pages", "jobfile", "demo", "new",
+    "recalc", "write", "build", "read", "values", "cli",
 ]  # fmt: skip
 """Each room may use the ones before it and none after."""
-ALONE = {"model", "style", "guard", "output"}
+ALONE = {"model", "style", "hint", "guard", "output"}
 """Rooms that use no other."""
 SOURCES = sorted(p for p in Path(pourtally.__file__).parent.glob("*.py") if p.stem != "__init__")
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from datetime import date
-from difflib import get_close_matches
 from typing import Any
 
 from .declare import day_number
+from .hint import near
 from .model import Book, Entries, Field, Part
 
 _LONGEST_TEXT = 250
@@ -33,9 +33,7 @@ def choice_problem(book: Book, part: Part, value: str, entries: Entries) -> str:
     names = [str(n) for n in column if n]
     if value.casefold() in (n.casefold() for n in names):
         return ""
-    near = get_close_matches(value, names, 1)
-    hint = f"did you mean {near[0]!r}?" if near else f"expected one of {', '.join(names)}"
-    return f"came {value!r}; {hint}"
+    return f"came {value!r}; {near(value, names, 'expected one of')}"
 
 
 def expected(part: Part) -> str:

@@ -15,6 +15,7 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
+from .hint import near
 from .model import Block, EntryKind, Field, Limits, Part, Scalar, TemplateError, Units
 
 Table = dict[str, Any]
@@ -74,7 +75,9 @@ class Maker:
         if len(kinds) != 1:
             raise TemplateError(f"{where}: needs exactly one of {', '.join(_KINDS)}")
         if unknown := sorted(set(raw) - _KEYS):
-            raise TemplateError(f"{where}: unknown key '{unknown[0]}'; known: {sorted(_KEYS)}")
+            raise TemplateError(
+                f"{where}: unknown key '{unknown[0]}'; {near(unknown[0], sorted(_KEYS))}"
+            )
         if raw["key"] == "line":
             raise TemplateError(f"{where}: 'line' means the line's number; choose another key")
         raw = {k: own_words(v, self.units) for k, v in raw.items()}

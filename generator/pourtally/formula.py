@@ -19,8 +19,8 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from difflib import get_close_matches
 
+from .hint import near
 from .model import Block, Book, Part, TemplateError
 
 _REFERENCE = re.compile(r"\{([!?]?)([a-z][a-z0-9_.]*)(\[\d*\]|\*)?\}")
@@ -128,9 +128,8 @@ def _filled(book: Book, block: Block, key: str, where: str) -> Reference:
 
 
 def _suggest(book: Book, block: Block, key: str) -> str:
-    names = [*book.parts, *(k.split(".", 1)[1] for k in book.parts if k.startswith(block.key))]
-    near = get_close_matches(key, names, 1)
-    return f"did you mean {{{near[0]}}}?" if near else "declare it, or correct the name"
+    own = [k.removeprefix(f"{block.key}.") for k in book.parts if k.startswith(f"{block.key}.")]
+    return near(key, [*own, *book.parts])
 
 
 def typed_number(part: Part) -> bool:

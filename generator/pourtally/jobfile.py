@@ -21,12 +21,12 @@ import re
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
 from . import accept
 from .declare import scalar
+from .hint import near
 from .model import Block, Book, Entries, Part, Units
 
 Table = dict[str, Any]
@@ -178,6 +178,4 @@ def _kind(value: Any) -> str:
 
 
 def _unknown(where: str, key: str, known: list[str]) -> str:
-    near = get_close_matches(key, known, 1)
-    hint = f"did you mean '{near[0]}'?" if near else f"known here: {', '.join(known)}"
-    return f"{where}: unknown key '{key}'; {hint}"
+    return f"{where}: unknown key '{key}'; {near(key, known, 'known here:')}"

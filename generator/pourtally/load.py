@@ -10,16 +10,14 @@ from __future__ import annotations
 
 import re
 import tomllib
-from difflib import get_close_matches
 from functools import lru_cache
-from graphlib import CycleError, TopologicalSorter
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
-from . import follow
+from . import follow, sound
 from .declare import Maker, own_words
-from .formula import column_misuse, find
+from .hint import near
 from .model import Block, Book, Chart, Run, Series, Sheet, TemplateError, Units
 
 Table = dict[str, Any]
@@ -89,7 +87,7 @@ def make_book(units: Units, sheets: Table, measures: Table, items: dict[str, Tab
         words=words,
     )  # fmt: skip
     book = follow.fill(book, maker, gives)
-    _check_references(book)
+    sound.check(book)
     return book
 
 
@@ -169,30 +167,5 @@ def _known_keys(file: str, item: Table) -> None:
         for table in tables:
             for key in table if known else ():
                 if known and key not in known:
-                    raise TemplateError(unknown_key(f"{file}: {kind}", key, known))
-
-
-def unknown_key(where: str, key: str, known: set[str]) -> str:
-    """Return the sentence for a key nobody knows, with the nearest one that is known."""
-    near = get_close_matches(key, known, 1)
-    hint = f"did you mean '{near[0]}'?" if near else f"known: {', '.join(sorted(known))}"
-    return f"{where}: unknown key '{key}'; {hint}"
-
-
-def _check_references(book: Book) -> None:
-    needs: dict[str, set[str]] = {}
-    for key, (block, _, part) in book.parts.items():
-        for text in part.formulas:
-            wrong = column_misuse(text)
-            if wrong:
-                raise TemplateError(f"{key}: a whole column stands in {wrong}; sum or index it")
-            found = find(book, block, text, key)
-            needs.setdefault(key, set()).update(
-                r.part for r in found if r.lines not in ("line", "row")
-            )
-        if part.limits.choices and part.limits.choices not in book.parts:
-            raise TemplateError(f"{key}: choices '{part.limits.choices}' names no part")
-    try:
-        TopologicalSorter(needs).prepare()
-    except CycleError as error:
-        raise TemplateError(f"circular: {' needs '.join(reversed(error.args[1]))}") from None
+                    where = f"{file}: {kind}" if kind else file
+                    raise TemplateError(f"{where}: unknown key '{key}'; {near(key, sorted(known))}")

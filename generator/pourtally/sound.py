@@ -1,0 +1,70 @@
+"""Is a book sound? Asked once when it is loaded, so that no later room need ask.
+
+All mistakes of a kind are named together, each with its key and what to do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from graphlib import CycleError, TopologicalSorter
+from typing import get_args
+
+from . import style
+from .formula import column_misuse, find
+from .hint import near
+from .model import Block, Book, Part, Shape, TemplateError
+
+
+def check(book: Book) -> None:
+    """Raise ``TemplateError`` with every mistake of a book's declarations."""
+    mistakes = [m for block in book.blocks for m in _block_mistakes(book, block)]
+    mistakes += [m for _, _, part in book.parts.values() for m in _part_mistakes(book, part)]
+    if mistakes:
+        raise TemplateError("\n".join(mistakes))
+    try:
+        TopologicalSorter(_needs(book)).prepare()
+    except CycleError as error:
+        raise TemplateError(f"circular: {' needs '.join(reversed(error.args[1]))}") from None
+
+
+def _block_mistakes(book: Book, block: Block) -> Iterator[str]:
+    sheets = [s.name for s in book.sheets]
+    if block.sheet not in sheets:
+        hint = near(block.sheet, sheets)
+        yield f"{block.key}: sheet '{block.sheet}' is not in sheets.toml; {hint}"
+    if block.shape not in get_args(Shape):
+        yield f"{block.key}: shape '{block.shape}'; expected one of {', '.join(get_args(Shape))}"
+    leader = next((b for b in book.blocks if b.key == block.group), None)
+    if leader is None:
+        yield f"{block.key}: with '{block.group}' names no block"
+    elif leader.lines != block.lines:
+        yield f"{block.key}: {block.lines} lines, and {leader.key} it goes with has {leader.lines}"
+    for chart in block.charts:
+        for run in (r for s in chart.series for r in (s.x, s.y)):
+            for key in (run.first, run.last):
+                if key not in book.parts:
+                    yield f"{block.key}: its drawing names '{key}'; {near(key, book.parts)}"
+
+
+def _part_mistakes(book: Book, part: Part) -> Iterator[str]:
+    for text in part.formulas:
+        if wrong := column_misuse(text):
+            yield f"{part.key}: a whole column stands in {wrong}; sum or index it"
+    choices = part.limits.choices
+    if choices and choices not in book.parts:
+        yield f"{part.key}: choices '{choices}'; {near(choices, book.parts)}"
+    if part.role not in style.ROLES:
+        yield f"{part.key}: role '{part.role}'; {near(part.role, style.ROLES)}"
+    if part.kind == "link":
+        for key in (str(v) for v in part.values):
+            if not {key, f"{key}.ft", f"{key}.m"} & set(book.parts):
+                yield f"{part.key}: at '{key}'; {near(key, book.parts)}"
+
+
+def _needs(book: Book) -> dict[str, set[str]]:
+    """Return {part: the parts its formulas use}; a reference without meaning raises."""
+    needs: dict[str, set[str]] = {}
+    for key, (block, _, part) in book.parts.items():
+        found = [r for text in part.formulas for r in find(book, block, text, key)]
+        needs[key] = {r.part for r in found if r.lines not in ("line", "row")}
+    return needs
