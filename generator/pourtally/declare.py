@@ -21,7 +21,7 @@ from .model import Block, EntryKind, Field, Limits, Part, Scalar, TemplateError,
 Table = dict[str, Any]
 _EXCEL_EPOCH = date(1899, 12, 30).toordinal()
 _KINDS = ("entry", "formula", "text", "fixed", "from")
-_KEYS = {
+FIELD_KEYS = {
     *_KINDS, "key", "label", "note", "source", "date", "quantity", "choices", "default", "min",
     "max", "optional", "numbered", "empty", "mark", "order", "working", "role", "heading",
     "decimals", "zeros",
@@ -74,9 +74,9 @@ class Maker:
         kinds = [k for k in _KINDS if k in raw]
         if len(kinds) != 1:
             raise TemplateError(f"{where}: needs exactly one of {', '.join(_KINDS)}")
-        if unknown := sorted(set(raw) - _KEYS):
+        if unknown := sorted(set(raw) - FIELD_KEYS):
             raise TemplateError(
-                f"{where}: unknown key '{unknown[0]}'; {near(unknown[0], sorted(_KEYS))}"
+                f"{where}: unknown key '{unknown[0]}'; {near(unknown[0], sorted(FIELD_KEYS))}"
             )
         if raw["key"] == "line":
             raise TemplateError(f"{where}: 'line' means the line's number; choose another key")

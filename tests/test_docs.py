@@ -1,0 +1,49 @@
+"""What the two guides say is held against the program itself."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pourtally
+from pourtally import declare
+from pourtally.build import laid_out
+from pourtally.cli import main
+from pourtally.load import load_book
+
+TOP = Path(__file__).parents[1]
+README = (TOP / "README.md").read_text("utf-8")
+GUIDE = (TOP / "DEVELOPERS.md").read_text("utf-8")
+
+
+def test_the_readme_names_every_command_and_no_other() -> None:
+    named = set(re.findall(r"`pourtally ([a-z]+)", README))
+    assert named == set(main.commands)
+
+
+def test_the_pictures_and_folders_that_the_readme_points_to_are_there() -> None:
+    targets = re.findall(r"\]\(([^)#:]+)\)", README)
+    assert len(targets) >= 5
+    assert [t for t in targets if not (TOP / t).exists()] == []
+
+
+def test_the_limits_that_the_readme_tells_are_those_of_the_workbook() -> None:
+    lines = {b.key: b.lines for b in load_book("us").blocks}
+    bands = int(laid_out("us")[0].parts["bands.across"][2].limits.most)
+    sentence = (
+        f"At most {lines['pieces']} slab pieces, {lines['bands']} banded rectangles with {bands} "
+        f"bands each way, {lines['curves']} curved bands and {lines['outlines']} outlines of "
+        f"{lines['corners'] // lines['outlines']} corners"
+    )
+    assert sentence in README
+
+
+def test_the_guide_lists_every_room_of_the_generator() -> None:
+    rooms = {p.stem for p in Path(pourtally.__file__).parent.glob("*.py")} - {"__init__"}
+    table = "\n".join(line for line in GUIDE.splitlines() if line.startswith("| `"))
+    assert {r for r in rooms if f"`{r}`" not in table} == set()
+
+
+def test_the_guide_explains_every_key_of_a_field() -> None:
+    explained = set(re.findall(r"^([a-z]+) = ", GUIDE, re.MULTILINE))
+    assert set(declare.FIELD_KEYS) - explained == set()
