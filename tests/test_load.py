@@ -142,6 +142,16 @@ MISTAKES = {
         "ABS({walls.face[]})",
         "a whole column stands in ABS",
     ),
+    "an entry of no kind": (
+        'entry = "number"',
+        'entry = "numbr"',
+        "field high: entry 'numbr'; did you mean 'number'?",
+    ),
+    "a number without limits": (
+        "min = 0\nmax = 12\n",
+        "",
+        "field high: a number needs min and max",
+    ),
     "a circle": ("{long}*{high}", "{long}*{whole.face}", "circular: "),
     "a sheet that is not there": (
         'sheet = "Measure"\ntitle = "Whole"',

@@ -12,14 +12,21 @@ A field of a block file is one of
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date
 from typing import Any
 
 from .hint import near
-from .model import Block, EntryKind, Field, Limits, Part, Scalar, TemplateError, Units
+from .model import Block, Field, Limits, Part, Scalar, TemplateError, Units
 
 Table = dict[str, Any]
 _EXCEL_EPOCH = date(1899, 12, 30).toordinal()
+_FIRST_DAY = float(date(2000, 1, 1).toordinal() - _EXCEL_EPOCH)
+_LAST_DAY = float(date(2099, 12, 31).toordinal() - _EXCEL_EPOCH)
+_ENTRIES: dict[str, tuple[str, ...]] = {
+    "number": ("min", "max"), "length": ("max",), "choice": ("choices",), "text": (), "date": (),
+}  # fmt: skip
+"""The kinds of entries, and what each cannot do without."""
 _KINDS = ("entry", "formula", "text", "fixed", "from")
 FIELD_KEYS = {
     *_KINDS, "key", "label", "note", "source", "date", "quantity", "choices", "default", "min",
@@ -108,64 +115,57 @@ class Maker:
 
     def _entry(self, raw: Table, lines: int) -> tuple[Part, ...]:
         kind = raw["entry"]
-        if kind == "length":
-            return self._length(raw, lines)
-        entry: EntryKind = kind
-        values = _defaults(raw, lines)
-        if kind == "text":
-            limits = Limits(optional=True)
-            return (self.part(raw, kind="entry", entry=entry, values=values, limits=limits,
-                              role="entry", format="@"),)  # fmt: skip
-        if kind == "choice":
-            limits = Limits(choices=raw["choices"], optional=raw.get("optional", False))
-            typed = self.part(raw, kind="entry", entry=entry, values=values, limits=limits,
-                              role="entry", format="@")  # fmt: skip
-            if not raw.get("numbered", True):
-                return (typed,)
+        if kind not in _ENTRIES:
+            raise TemplateError(f"{raw['where']}: entry '{kind}'; {near(kind, _ENTRIES)}")
+        if missing := [key for key in _ENTRIES[kind] if key not in raw]:
+            raise TemplateError(f"{raw['where']}: a {kind} needs {' and '.join(missing)}")
+        make = getattr(self, f"_{kind}_entry")
+        return tuple(make(raw, _defaults(raw, lines)))
+
+    def _typed(self, raw: Table, suffix: str = "", **more: Any) -> Part:
+        return self.part(raw, suffix, kind="entry", role="entry", **more)
+
+    def _text_entry(self, raw: Table, values: tuple[Scalar, ...]) -> Iterator[Part]:
+        limits = Limits(optional=True)
+        yield self._typed(raw, entry="text", values=values, limits=limits, format="@")
+
+    def _number_entry(self, raw: Table, values: tuple[Scalar, ...]) -> Iterator[Part]:
+        limits = Limits(float(raw["min"]), float(raw["max"]), optional=raw.get("optional", False))
+        decimals = int(raw["decimals"] if "decimals" in raw else self._quantity(raw)["decimals"])
+        yield self._typed(raw, values=values, limits=limits, format=_entry_format(decimals))
+
+    def _date_entry(self, raw: Table, values: tuple[Scalar, ...]) -> Iterator[Part]:
+        limits = Limits(_FIRST_DAY, _LAST_DAY, optional=True)
+        yield self._typed(raw, entry="date", values=values, limits=limits, format="yyyy-mm-dd")
+
+    def _choice_entry(self, raw: Table, values: tuple[Scalar, ...]) -> Iterator[Part]:
+        limits = Limits(choices=raw["choices"], optional=raw.get("optional", False))
+        yield self._typed(raw, entry="choice", values=values, limits=limits, format="@")
+        if raw.get("numbered", True):
             chosen = f"{{{raw['full']}}}"
             if "empty" in raw:
                 chosen = f"IF(ISBLANK({chosen}),{{{raw['empty']}}},{chosen})"
             formula = f"IFERROR(MATCH({chosen},{{{raw['choices']}[]}},0),0)"
-            number = self.part(raw, ".no", kind="formula", formulas=(formula,), working=True,
-                               heading=f"{raw['label']}, {self.words['place_in_list']}",
-                               format="0;-0;;@", unit="", pint="")  # fmt: skip
-            return typed, number
-        if kind == "date":
-            values = tuple(day_number(v) if isinstance(v, date) else v for v in values)
-            limits = Limits(day_number(date(2000, 1, 1)), day_number(date(2099, 12, 31)),
-                            optional=True)  # fmt: skip
-            return (self.part(raw, kind="entry", entry=entry, values=values, limits=limits,
-                              role="entry", format="yyyy-mm-dd"),)  # fmt: skip
-        limits = Limits(float(raw["min"]), float(raw["max"]), optional=raw.get("optional", False))
-        form = _entry_format(int(raw["decimals"] if "decimals" in raw
-                                 else self._quantity(raw)["decimals"]))  # fmt: skip
-        return (self.part(raw, kind="entry", entry="number", values=values, limits=limits,
-                          role="entry", format=form),)  # fmt: skip
+            heading = f"{raw['label']}, {self.words['place_in_list']}"
+            yield self.part(raw, ".no", kind="formula", formulas=(formula,), working=True,
+                            heading=heading, format="0;-0;;@", unit="", pint="")  # fmt: skip
 
-    def _length(self, raw: Table, lines: int) -> tuple[Part, ...]:
-        most = float(raw["max"])
-        optional = raw.get("optional", False)
-        raw = {**raw, "quantity": "length"}
+    def _length_entry(self, raw: Table, values: tuple[Any, ...]) -> Iterator[Part]:
+        raw, name = {**raw, "quantity": "length"}, raw["full"]
+        most, optional = float(raw["max"]), raw.get("optional", False)
         if self.units == "si":
             limits = Limits(0.0, most, optional=optional)
-            meters = self.part(raw, ".m", kind="entry", values=_defaults(raw, lines),
-                               limits=limits, role="entry", format="0.000")  # fmt: skip
-            formula = f"{{{raw['full']}.m}}"
-            return meters, self.part(raw, kind="formula", formulas=(formula,), working=True)
-        pairs = [
-            [scalar(n) for n in v] if isinstance(v, list) else [v, None]
-            for v in _length_defaults(raw, lines)
-        ]
-        feet = self.part(raw, ".ft", kind="entry", values=tuple(p[0] for p in pairs),
-                         limits=Limits(0.0, most, optional=True), role="entry", unit="ft",
-                         format="General", heading=self.words["feet"])  # fmt: skip
-        inches = self.part(raw, ".in", kind="entry", values=tuple(p[1] for p in pairs),
-                           limits=Limits(0.0, most, optional=True), role="entry", unit="in",
-                           format="General", heading=self.words["inches"], pint="inch")  # fmt: skip
-        name = raw["full"]
-        formula = f"{{{name}.ft}}+{{{name}.in}}/{{const.inches_per_foot}}"
-        whole = self.part(raw, kind="formula", formulas=(formula,), working=True)
-        return feet, inches, whole
+            yield self._typed(raw, ".m", values=values, limits=limits, format="0.000")
+            formula = f"{{{name}.m}}"
+        else:
+            limits = Limits(0.0, most, optional=True)
+            feet, inches = zip(*map(_feet_and_inches, values), strict=True)
+            yield self._typed(raw, ".ft", values=feet, limits=limits, unit="ft",
+                              format="General", heading=self.words["feet"])  # fmt: skip
+            yield self._typed(raw, ".in", values=inches, limits=limits, unit="in", pint="inch",
+                              format="General", heading=self.words["inches"])  # fmt: skip
+            formula = f"{{{name}.ft}}+{{{name}.in}}/{{const.inches_per_foot}}"
+        yield self.part(raw, kind="formula", formulas=(formula,), working=True)
 
     def _formula(self, raw: Table, lines: int) -> tuple[Part, ...]:
         formulas = (raw["formula"],)
@@ -231,15 +231,15 @@ class Maker:
 
 
 def _defaults(raw: Table, lines: int) -> tuple[Any, ...]:
-    value = raw.get("default")
-    values = value if isinstance(value, list) and lines > 1 else [value] * lines
-    # "" leaves a line empty, as in a job file
+    """Return the default of each line; a length's may be [feet, inches], "" is empty."""
+    value: Any = raw.get("default")
+    each = isinstance(value, list) and lines > 1 and raw["entry"] != "length"
+    values: list[Any] = value if each else [value] * lines
     return tuple(v if isinstance(v, list) else None if v == "" else scalar(v) for v in values)
 
 
-def _length_defaults(raw: Table, lines: int) -> list[Any]:
-    return [scalar(raw.get("default")) if not isinstance(raw.get("default"), list)
-            else raw["default"]] * lines  # fmt: skip
+def _feet_and_inches(value: Any) -> tuple[Scalar, Scalar]:
+    return (scalar(value[0]), scalar(value[1])) if isinstance(value, list) else (value, None)
 
 
 def _number_format(decimals: int, zeros: bool) -> str:
