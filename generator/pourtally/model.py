@@ -109,7 +109,8 @@ class Series:
 class Chart:
     """A line drawing whose two axes both run from 0 to 1, so that it stays to scale.
 
-    The drawing stands under the head of one ``line`` (from 1) of a block that runs across.
+    It stands under the head of one ``line`` (from 1) of a block that runs across, and to
+    the right of that line of a table.
     """
 
     title: str

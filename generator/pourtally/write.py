@@ -19,12 +19,12 @@ from xlsxwriter.worksheet import Worksheet
 from . import pages, style
 from .grid import Cell, is_formula
 from .model import Block, Book, Chart, Field, Part, Run, Scalar, Sheet
-from .place import LABEL_COLUMN, Places, Spot, address, column_range
+from .place import LABEL_COLUMN, Places, Spot, Stand, address, column_range
 from .recalc import Place
 
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
 _NAMED = ("order", "headline")  # beside every entry: what others look for in a workbook
-_DRAWING = 172  # pixels: square, so that both axes have one scale
+_SMALL, _LARGE = 172, 340  # pixels of a drawing: square, so that both axes have one scale
 
 
 def write(
@@ -180,15 +180,25 @@ def _state_words(desk: _Desk) -> None:
 def _draw(desk: _Desk) -> None:
     for block in desk.book.blocks:
         for chart in block.charts:
-            stand = desk.places.stand(block.key, block.sheet)
-            column = LABEL_COLUMN + chart.line
-            desk.sheets[block.sheet].insert_chart(
-                stand.head_row + 1, column, _chart(desk, chart),
-                {"description": chart.words, "object_position": 1, "x_offset": 4, "y_offset": 3},
-            )  # fmt: skip
+            row, column, side = _beside(desk.places.stand(block.key, block.sheet), chart.line)
+            placed = {
+                "description": chart.words,
+                "object_position": 1,
+                "x_offset": 4,
+                "y_offset": 3,
+            }
+            drawing = _chart(desk, chart, side)
+            desk.sheets[block.sheet].insert_chart(row, column, drawing, placed)
 
 
-def _chart(desk: _Desk, chart: Chart) -> ChartScatter:
+def _beside(stand: Stand, line: int) -> tuple[int, int, int]:
+    """Return row, column and pixels of a drawing that belongs to one line (from 1)."""
+    if stand.block.shape == "across":
+        return stand.head_row + 1, LABEL_COLUMN + line, _SMALL
+    return stand.first_row + line - 1, LABEL_COLUMN + len(stand.parts) + 1, _LARGE
+
+
+def _chart(desk: _Desk, chart: Chart, side: int) -> ChartScatter:
     drawing = desk.workbook.add_chart({"type": "scatter", "subtype": "straight"})
     for series in chart.series:
         ranges = {"categories": _run(desk, series.x), "values": _run(desk, series.y)}
@@ -199,7 +209,7 @@ def _chart(desk: _Desk, chart: Chart) -> ChartScatter:
     drawing.set_y_axis(axis)
     drawing.set_legend({"none": True})
     drawing.set_title({"none": True})
-    drawing.set_size({"width": _DRAWING, "height": _DRAWING})
+    drawing.set_size({"width": side, "height": side})
     drawing.set_plotarea({"layout": {"x": 0.04, "y": 0.04, "width": 0.92, "height": 0.92}})
     drawing.set_chartarea({"border": {"none": True}})
     return drawing
