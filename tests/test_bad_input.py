@@ -201,6 +201,7 @@ TRIGGERS: dict[str, dict[str, Any]] = {
     "26-steps no_kind": {
         "usual": {"mix": ""}, "steps": [{"count": 3, "tread": 12, "riser": 6, "wide": 5}],
     },
+    "28-meeting more": {"pieces": [RECTANGLE], "meeting": {"length": 999}},
     "30-bands half_filled": {"bands": [{"length": 20}]},
     "30-bands too_few": {"bands": [{"length": 20, "width": 10, "across": 1, "along": 2}]},
     "30-bands too_wide": {"bands": [{"length": 6, "width": 10, "across": 7, "along": 2}]},
