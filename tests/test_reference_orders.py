@@ -65,7 +65,8 @@ def _color(got: Answers, job: Job, orders: list[float]) -> None:
     same(got, "shake.first", "weight", [s * first / (first + second) for s in shake])
     same(got, "shake.second", "weight", [s * second / (first + second) for s in shake])
     each = job.rate("coloring", "shake_bag")
-    same(got, "shake.bags", "plain", [packages(s, each) for s in shake])
+    thrown = [s * (1 + job.rate("coloring", "shake_waste")) for s in shake]
+    same(got, "shake.bags", "plain", [packages(t, each) for t in thrown])
 
 
 def _products(got: Answers, job: Job) -> None:

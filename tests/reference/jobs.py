@@ -23,7 +23,7 @@ RATES: dict[str, dict[str, tuple[str, float, float]]] = {
     "finishes": {"texture": ("percent", 0, 40), "shake": ("weight_per_area", 0, 100)},
     "coloring": {"pigment_bag": ("weight", 10, 60), "pail": ("liquid", 1, 10),
                  "shake_bag": ("weight", 30, 80), "first_parts": ("plain", 1, 3),
-                 "second_parts": ("plain", 0, 3)},
+                 "second_parts": ("plain", 0, 3), "shake_waste": ("percent", 0, 20)},
     "form_rates": {"board": ("length", 8, 20), "waste": ("percent", 0, 15),
                    "stakes": ("length", 1.5, 6), "nails": ("plain", 0, 4),
                    "strip": ("length", 10, 100)},
