@@ -1,0 +1,184 @@
+"""The demo job worked out on paper from its dimensions, from the tape to hours, line by line.
+
+The rates are those of the job file and of the sheets as they come; each stands in the line
+that uses it.  Nothing here is read off the program.
+"""
+
+from __future__ import annotations
+
+from math import ceil, pi, sqrt
+
+import pytest
+
+from pourtally.build import laid_out, results
+from pourtally.jobfile import job_entries, read_job
+from pourtally.load import templates_folder
+
+# The tape: a patio at a house, four bands across and three along, a round planter and a box
+LENGTH, WIDTH = 24.5, 16.75  # 24 ft 6 in along the house, 16 ft 9 in out from it
+BAND = 1.25  # 15 in
+FREE_LONG = LENGTH - 4 * BAND  # 19.5 ft left for panels between four bands
+FREE_WIDE = WIDTH - 3 * BAND  # 13.0 ft left between three
+PLANTER = pi / 4 * 5**2  # 19.635 ft², 5 ft across
+BOX = 2.5 * 1.75  # 4.375 ft²
+PLANTER_EDGE = 5 * pi  # 15.708 ft
+BOX_EDGE = 2 * (2.5 + 1.75)  # 8.5 ft
+
+# Areas: bands stamped, panels broomed, both cut-outs in panels
+OUTSIDE = LENGTH * WIDTH  # 410.375 ft²
+PANELS = FREE_LONG * FREE_WIDE  # 253.5 ft²
+STAMPED = OUTSIDE - PANELS  # 156.875 ft²
+BROOMED = PANELS - PLANTER - BOX  # 229.490 ft²
+AREA = STAMPED + BROOMED  # 386.365 ft²
+
+# Edges
+SIDE_X, SIDE_Y = FREE_LONG / 3, FREE_WIDE / 2  # panels of 6.5 × 6.5 ft, three by two
+JOINT = 6 * 2 * (SIDE_X + SIDE_Y)  # 156 ft round six panels
+AROUND = 2 * (LENGTH + WIDTH)  # 82.5 ft
+CUT_OUTS = PLANTER_EDGE + BOX_EDGE  # 24.208 ft
+FREE_EDGE = AROUND - LENGTH + CUT_OUTS  # 82.208 ft: the long side at the house is not formed
+FORMS = FREE_EDGE + JOINT  # 238.208 ft: the outside, both sides of inner bands, the cut-outs
+TOOL = 2 * JOINT + AROUND + CUT_OUTS  # 418.708 ft: both sides of joints, every edge
+LINES_ACROSS = 4 * (WIDTH - BAND)  # 62 ft, between center lines of the outer bands
+LINES_ALONG = 3 * (LENGTH - BAND)  # 69.75 ft
+
+# Concrete at 4 in: 324 ft²·in in a yd³; 1/8 in uneven; 5 % waste plain, 8 % colored
+PLAIN, COLORED = BROOMED * 4 / 324, STAMPED * 4 / 324  # 2.833 and 1.937 yd³
+NEED_PLAIN = (PLAIN + BROOMED * 0.125 / 324) * 1.05  # 3.068 yd³, from the chute: no pump
+NEED_COLORED = (COLORED + STAMPED * 0.125 / 324) * 1.08  # 2.157 yd³, by barrow
+ORDER_PLAIN = ceil(NEED_PLAIN / 0.25) * 0.25  # 3.25 yd³
+ORDER_COLORED = ceil(NEED_COLORED / 0.25) * 0.25  # 2.25 yd³
+PIGMENT = 4 / 100 * 564 * ORDER_COLORED  # 22.56 lb/yd³: 50.76 lb
+
+# Mats of 3 × 2 ft, one lane on a band of 15 in
+IN_LONG = ceil(LENGTH / 3)  # 9: eight whole and 0.5 ft
+IN_SHORT = ceil(SIDE_Y / 3)  # 3: two whole and 0.5 ft
+PLACEMENTS = 3 * IN_LONG + 4 * 2 * IN_SHORT  # three runs through, eight between them: 51
+ENDS = 3 + 8  # 11 pieces of 0.5 ft, six from a mat; 15 in leave one strip of 24 in
+
+# Ground: 4 in slab on 4 in base, 1 in above the ground, 6 in beyond the free edge
+DUG = AREA + FREE_EDGE * 0.5  # 427.469 ft²
+BANK = DUG * (4 + 4 - 1) / 324  # 9.235 yd³
+BASE = DUG * 4 / 324  # 5.277 yd³
+
+# Steel: #3 of 20 ft, lap 40 × 3/8 = 15 in, so 18.75 ft of it count; 5 % waste
+BAND_BARS = ceil(2 * (LINES_ACROSS + LINES_ALONG) / 18.75 * 1.05)  # 263.5 ft: 15 bars
+PANEL_BARS = ceil(2 * PANELS / 1.5 / 18.75 * 1.05)  # 18 in both ways, 338 ft: 19 bars
+STEEL = (BAND_BARS + PANEL_BARS) * 20 * 0.376  # 255.68 lb
+CHAIRS = (LINES_ACROSS + LINES_ALONG) / 3 + PANELS / 3**2  # 43.917 + 28.167
+DOWELS = JOINT / 2  # 78
+
+# Cuts 30 × 4 in = 10 ft apart: panels need none, runs of 24.5 ft two each, 15 in long
+CUTS = 3 * (ceil(LENGTH / 10) - 1) * BAND  # 7.5 ft
+SEALANT = LENGTH * 0.5 * 0.25 * 12 / 231 * 1.1  # 0.175 gal along the house, 10 % lost
+SHEET = LENGTH + 1.5  # 26 ft, one strip: 16.75 + 1.5 = 18.25 ft of the roll's 20
+
+EXPECTED = {
+    "bands.panel_x": SIDE_X, "bands.panel_y": SIDE_Y, "bands.panels": 6,
+    "bands.panel_area": PANELS, "bands.band_area": STAMPED,
+    "bands.diagonal": sqrt(LENGTH**2 + WIDTH**2),  # 29.679 ft
+    "bands.drop": 0.25 * WIDTH,  # 4.1875 in to the lawn
+    "finish_area.total": [BROOMED, STAMPED], "total.area": AREA,
+    "total.form": FORMS, "total.joint": JOINT, "total.tool": TOOL, "total.isolation": LENGTH,
+    "mix_volume.neat": [PLAIN, COLORED],
+    "concrete.need": [NEED_PLAIN, NEED_COLORED],
+    "concrete.order": [ORDER_PLAIN, ORDER_COLORED], "headline.concrete": 5.5,
+    "color.weight": [0, PIGMENT], "color.bags": [0, ceil(PIGMENT / 25)],  # 2.03: 3 bags
+    # Release 3.5 lb/100 ft², cure at 200 with 10 % texture, sealer twice at 250 with 20 %,
+    # grip 0.1 lb/100 ft², cleaner at 400 with 20 %; 5 % waste each
+    "product_order.powder": [STAMPED * 1.05 * 3.5 / 100, 0, 0, 0, 0, 0, STAMPED * 1.05 / 1000],
+    "product_order.liquid": [
+        0, 0, 0, BROOMED * 1.1 * 1.05 / 200, STAMPED * 1.2 * 2 * 1.05 / 250, 0, 0,
+        STAMPED * 1.2 * 1.05 / 400,
+    ],
+    "product_order.packages": [1, 0, 0, 1, 1, 0, 1, 1],  # each well under one package
+    "mats.placements": PLACEMENTS,
+    "mats.own": 1 + 2, "mats.cut": ceil(ENDS / (3 / 0.5)),  # a lane and two spares; 2
+    "band_mats.whole": PLACEMENTS - ENDS,  # 40
+    "forms.boards": ceil(FORMS * 1.05 / 12),  # 20.84: 21
+    "forms.stakes": ceil(FORMS / 3), "forms.nails": 2 * ceil(FORMS / 3),  # 79.4: 80, 160
+    "forms.strips": ceil(LENGTH * 1.05 / 50),  # 1 roll
+    "forms.string": LINES_ACROSS + LINES_ALONG + AROUND + CUT_OUTS,  # 238.458 ft
+    "base.area": DUG, "base.bank": BANK, "base.loose": BANK * 1.25,  # 11.544 yd³
+    "base.loads": ceil(BANK * 1.25 / 10), "base.place": BASE,  # 2 loads
+    "base.stone": ceil(BASE * 1.05 * 1.85 / 0.5) * 0.5,  # 10.251: 10.5 ton
+    "steel.net": [0, 2 * (LINES_ACROSS + LINES_ALONG), 2 * PANELS / 1.5],
+    "steel.bars": [0, BAND_BARS, PANEL_BARS], "steel_more.weight": STEEL,
+    "steel_more.chairs": ceil(CHAIRS), "steel_more.dowels": DOWELS,  # 72.08: 73
+    "joints.cut": CUTS, "joints.seal": LENGTH, "joints.sealant": SEALANT,
+    "joints.tubes": ceil(SEALANT / 0.226), "sheeting.strip": SHEET,  # 0.77: 1 tube
+    "sheeting.rolls": ceil(SHEET / (100 - 1)),
+}  # fmt: skip
+
+# Bands take 1.2 times the hours on tasks that are slower in strips
+STRIPS = 0.2 * STAMPED
+HOURS = {
+    "Move in and set up": 1.5,
+    "Lay out, square and level": (1 + 2) * 0.75,  # the grid and two cut-outs
+    "String the band lines": (4 + 3) * 0.25,
+    "Dig and load by machine": BANK * 0.15,  # 1.385
+    "Spread and grade the base": BASE * 0.35,  # 1.847
+    "Compact each layer of base": DUG * 1 * 0.003,  # 4 in is one layer: 1.282
+    "Set edge forms": FORMS * 0.05,  # 11.910
+    "True up forms between mixes": JOINT * 0.015,  # 2.34
+    "Fix isolation strip": LENGTH * 0.015,  # 0.368
+    "Lay bars on chairs": STEEL * 0.03,  # 7.670
+    "Drill and set dowels": DOWELS * 0.08,  # 6.24
+    "Cover walls against splash": 0.5,  # 24.5 × 0.02 = 0.49, at least 0.5
+    "Place by chute": ORDER_PLAIN * 0.32,  # 1.04
+    "Place by barrow": ORDER_COLORED * 1.5,  # 3.375
+    "Strike off": (AREA + STRIPS) * 0.005,  # 2.089
+    "Bull float": (AREA + STRIPS) * 0.003,  # 1.253
+    "Edge with the hand tool": TOOL * 0.008,  # 3.350
+    "Broom": BROOMED * 0.006,  # 1.377, panels are open slab
+    "Throw release powder": (STAMPED + STRIPS) * 0.004,  # 0.753
+    "Stamp": PLACEMENTS * 0.1,  # 5.1
+    "Detail by hand": (STAMPED + STRIPS) * 0.012,  # 2.259
+    "Spray cure": 0.5,  # 229.49 × 0.002 = 0.459, at least 0.5
+    "Cover with sheet": SHEET * 20 * 0.002,  # 1.04
+    "Saw joints": 0.5,  # 7.5 × 0.015 = 0.113, at least 0.5
+    "Strip and clean forms": FORMS * 0.02,  # 4.764
+    "Backfill along the edge": FREE_EDGE * 0.01,  # 0.822
+    "Wash off release": STAMPED * 0.01,  # 1.569
+    "Fill joints with sealant": LENGTH * 0.02,  # 0.49
+    "Seal, two coats": 1,  # 156.875 × 0.006 = 0.941, at least 1
+    "Wash out tools and mixer": 1,
+    "Clean up and load out": 2,
+}
+TOTAL = sum(HOURS.values())
+STAMPED_OWN = ("Throw release powder", "Stamp", "Detail by hand", "Wash off release",
+               "Seal, two coats")  # fmt: skip
+OWN = sum(HOURS[task] for task in STAMPED_OWN)  # 10.680
+SHARED = TOTAL - OWN - HOURS["Broom"]
+DAYS = {
+    "hours.total": TOTAL,
+    "hours.person_days": TOTAL / 8,
+    "hours.crew_days": TOTAL / 8 / (4 * 0.85),  # four people, 85 % of the day
+    "finish_hours.total": [HOURS["Broom"] + SHARED * BROOMED / AREA, OWN + SHARED * STAMPED / AREA],
+}
+
+
+@pytest.fixture(scope="module")
+def got() -> dict[str, list]:
+    job, wrong = read_job(templates_folder() / "jobs" / "demo.toml")
+    entries, problems = job_entries(laid_out("us")[0], job, "demo.toml")
+    assert wrong == problems == []
+    return results("us", entries)
+
+
+@pytest.mark.parametrize("key", [*EXPECTED, *DAYS])
+def test_figure_comes_out_as_worked_on_paper(got: dict[str, list], key: str) -> None:
+    expected = {**EXPECTED, **DAYS}[key]
+    lines = expected if isinstance(expected, list) else [expected]
+    assert got[key][: len(lines)] == pytest.approx(lines, rel=1e-9, abs=1e-9)
+    assert not any(got[key][len(lines) :])
+
+
+@pytest.mark.parametrize("task", HOURS)
+def test_task_takes_the_hours_worked_on_paper(got: dict[str, list], task: str) -> None:
+    assert got["labor.hours"][got["labor.task"].index(task)] == pytest.approx(HOURS[task])
+
+
+def test_no_other_task_takes_hours(got: dict[str, list]) -> None:
+    tasks = zip(got["labor.task"], got["labor.hours"], strict=True)
+    assert {task for task, hours in tasks if hours} == set(HOURS)
