@@ -167,7 +167,8 @@ def _basis(book: Book, maker: Maker) -> Block:
             formula = part.kind == "formula"
             gifts.append(
                 {
-                    "say": f"{block.title}: {item.label}",
+                    "block": block.title,
+                    "say": item.label,
                     "words": in_words(book, block, part.formula(0), part.key) if formula
                     else maker.words["typed"],
                     "unit": part.unit,
@@ -176,6 +177,7 @@ def _basis(book: Book, maker: Maker) -> Block:
                 }
             )  # fmt: skip
     fields: list[Table] = [
+        {"key": "block", "label": maker.words["table"], "from": "block"},
         {"key": "say", "label": maker.words["figure"], "from": "say"},
         {"key": "unit", "label": maker.words["unit"], "from": "unit"},
         {"key": "words", "label": maker.words["worked"], "from": "words", "role": "wrap"},

@@ -67,7 +67,7 @@ def in_words(book: Book, block: Block, text: str, where: str) -> str:
             return f"cells filled of [{item.label}]"
         words = item.label if part.heading == item.label else f"{item.label} {part.heading}"
         name = words if home.key in ("const", block.key) else f"{home.title}: {words}"
-        return f"[{name}{', every line' if ref.lines == 'all' else ''}]"
+        return f"[{name}{'…' if ref.lines == 'all' else ''}]"
 
     return translate(book, block, text, where, label)
 
