@@ -24,6 +24,11 @@ from .hint import near
 from .model import Block, Book, Part, TemplateError
 
 _REFERENCE = re.compile(r"\{([!?]?)([a-z][a-z0-9_.]*)(\[\d*\]|\*)?\}")
+_SIGNS = {
+    "*": " × ", "/": " ÷ ", "+": " + ", "-": " - ", "<>": " is not ", "<=": " ≤ ", ">=": " ≥ ",
+    "<": " < ", ">": " > ", "=": " = ", "^2": " squared", "&": " then ", ",": ", ",
+}  # fmt: skip
+_SAYABLE = re.compile(r'"[^"]*"|[A-Z][A-Z0-9]*\(|\^2|<>|<=|>=|[*/+<>=&,-]')
 _STRING = re.compile(r'("[^"]*")')
 COLUMN_FUNCTIONS = frozenset({
     "SUM", "SUMIF", "SUMIFS", "SUMPRODUCT", "COUNTIF", "COUNTIFS", "COUNTA", "COUNT", "MIN",
@@ -65,11 +70,33 @@ def in_words(book: Book, block: Block, text: str, where: str) -> str:
         home, item, part = book.parts[ref.part]
         if ref.filled:
             return f"cells filled of [{item.label}]"
-        words = item.label if part.heading == item.label else f"{item.label} {part.heading}"
-        name = words if home.key in ("const", block.key) else f"{home.title}: {words}"
+        if home.key == "const":
+            return f"{part.value(0):g} {part.unit}".strip()
+        alike = part.heading.startswith(item.label)
+        words = part.heading if alike else f"{item.label} {part.heading}"
+        name = words if home.key == block.key else f"{home.title}: {words}"
         return f"[{name}{'…' if ref.lines == 'all' else ''}]"
 
-    return translate(book, block, text, where, label)
+    words, end = "", 0
+    for match in _REFERENCE.finditer(text):
+        words += _plain(book, text[end : match.start()])
+        words += label(_meaning(book, block, match, where))
+        end = match.end()
+    return words + _plain(book, text[end:])
+
+
+def _plain(book: Book, text: str) -> str:
+    """Return what stands between references with words for functions and signs set apart."""
+
+    def say(match: re.Match[str]) -> str:
+        word = match.group(0)
+        if word.startswith('"'):
+            return word
+        if word.endswith("("):
+            return book.words.get(f"function_{word[:-1]}", word[:-1].lower()) + "("
+        return _SIGNS[word]
+
+    return _SAYABLE.sub(say, text)
 
 
 def column_misuse(text: str) -> str:
