@@ -226,7 +226,7 @@ TRIGGERS: dict[str, dict[str, Any]] = {
     },
     "72-labor half_filled": {"labor": [{"rate": ""}]},
     "72-labor unknown": {"finishes": [{"name": "Brushed"}]},
-    "90-checks limits": {"usual": {"thickness": ""}},
+    "02-start limits": {"usual": {"thickness": ""}},
 }  # fmt: skip
 """For each stop check, the least that must make it open."""
 
