@@ -26,9 +26,9 @@ from .model import Block, Book, Part, TemplateError
 _REFERENCE = re.compile(r"\{([!?]?)([a-z][a-z0-9_.]*)(\[\d*\]|\*)?\}")
 _SIGNS = {
     "*": " × ", "/": " ÷ ", "+": " + ", "-": " - ", "<>": " is not ", "<=": " ≤ ", ">=": " ≥ ",
-    "<": " < ", ">": " > ", "=": " = ", "^2": " squared", "&": " then ", ",": ", ",
+    "<": " < ", ">": " > ", "=": " = ", "^2": " squared", "&": " then ", ",": ", ", "PI()": "π",
 }  # fmt: skip
-_SAYABLE = re.compile(r'"[^"]*"|[A-Z][A-Z0-9]*\(|\^2|<>|<=|>=|[*/+<>=&,-]')
+_SAYABLE = re.compile(r'"[^"]*"|PI\(\)|[A-Z][A-Z0-9]*\(|\^2|<>|<=|>=|[*/+<>=&,-]')
 _STRING = re.compile(r'("[^"]*")')
 COLUMN_FUNCTIONS = frozenset({
     "SUM", "SUMIF", "SUMIFS", "SUMPRODUCT", "COUNTIF", "COUNTIFS", "COUNTA", "COUNT", "MIN",
@@ -72,6 +72,8 @@ def in_words(book: Book, block: Block, text: str, where: str) -> str:
             return f"cells filled of [{item.label}]"
         if home.key == "const":
             return f"{part.value(0):g} {part.unit}".strip()
+        if part.kind == "text" and ref.lines.isdigit():
+            return f'"{part.value(int(ref.lines) - 1)}"'
         alike = part.heading.startswith(item.label)
         words = part.heading if alike else f"{item.label} {part.heading}"
         name = words if home.key == block.key else f"{home.title}: {words}"
