@@ -17,7 +17,7 @@ from .model import Block, Book, Field, Part, TemplateError
 Table = dict[str, Any]
 
 
-def givers(items: dict[str, Table]) -> dict[str, list[Table]]:
+def givers(items: dict[str, Table], words: dict[str, str]) -> dict[str, list[Table]]:
     """Return {what is given: its givers in the order of the files}."""
     out: dict[str, list[Table]] = {}
     for name, item in items.items():
@@ -29,20 +29,19 @@ def givers(items: dict[str, Table]) -> dict[str, list[Table]]:
             missing = {"key", "level", "say", "at"} - set(check)
             if missing or check["level"] not in ("stop", "look"):
                 raise TemplateError(f"{name}: check {check.get('key')}: lacks {missing or 'level'}")
-            out.setdefault("check", []).append(_check(check))
+            out.setdefault("check", []).append(_check(check, words))
     return out
 
 
-def _check(check: Table) -> Table:
+def _check(check: Table, words: dict[str, str]) -> Table:
     """Return a check with its count and the first line it concerns, as formulas."""
     if "lines" in check:
         column = check["lines"]
         count = f'=COUNTIF({column},">0")'
-        first = f'=IFERROR("line "&MATCH(1,{column},0),"")'
+        first = f'=IFERROR("{words["at_line"]} "&MATCH(1,{column},0),"")'
     else:
         count, first = f"=N({check['count']})", ""
-    word = {"stop": "STOP", "look": "LOOK"}[check["level"]]
-    return {**check, "word": word, "count": count, "first": first}
+    return {**check, "word": words[check["level"]], "count": count, "first": first}
 
 
 def columns(

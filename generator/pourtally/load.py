@@ -72,7 +72,7 @@ def make_book(units: Units, sheets: Table, measures: Table, items: dict[str, Tab
         _known_keys(name, item)
     words = sheets["words"]
     maker = Maker(units, measures, words)
-    gives = follow.givers(items)
+    gives = follow.givers(items, words)
     blocks = [maker.constants(measures["constant"])]
     blocks += [
         _block(maker, raw, name, gives) for name, item in items.items() for raw in item["block"]
