@@ -10,6 +10,7 @@ from reference.buying import center_lines, packages, parts, strips
 from reference.figures import ring
 from reference.jobs import Job, jobs
 from reference.measure import base
+from reference.slabs import lengths
 from reference.workbook import Answers, answers
 from test_reference import SETTINGS, UNITS, same
 
@@ -19,17 +20,24 @@ from test_reference import SETTINGS, UNITS, same
 @given(data=st.data())
 def test_forms_ground_steel_joints_and_sheet(units: str, data: st.DataObject) -> None:
     job = data.draw(jobs(units))
-    got = answers(units, job.typed)
-    _forms(got, job)
-    _base(got, job)
-    _steel(got, job)
+    meet = data.draw(lengths(units, 0, _open_edge(job) / 2))  # two slabs have it, both open
+    got = answers(units, {**job.typed, "meeting": {"length": meet}})
+    _forms(got, job, meet.base)
+    _base(got, job, meet.base)
+    _steel(got, job, meet.base)
     _joints(got, job)
-    _plastic_sheet(got, job)
+    _plastic_sheet(got, job, meet.base)
 
 
-def _forms(got: Answers, job: Job) -> None:
+def _open_edge(job: Job) -> float:
+    """Measure the outside edges on the ground that no structure holds."""
+    loose = sum(s.edge - s.held for s in [*job.pieces, *job.curves])
+    return loose + sum(b.grid.outside.length - b.held for b in job.bands)
+
+
+def _forms(got: Answers, job: Job, meet: float) -> None:
     loose = [*job.pieces, *job.curves, *job.flights]
-    free = sum(s.edge - s.held for s in loose)
+    free = sum(s.edge - s.held for s in loose) - meet  # one board for two edges
     held = sum(s.held for s in loose) + sum(b.held for b in job.bands)
     bands_first = sum(b.forms_bands_first for b in job.bands)
     panels_first = sum(b.forms_panels_first for b in job.bands)
@@ -46,14 +54,14 @@ def _forms(got: Answers, job: Job) -> None:
     same(got, "forms.nails", "plain", [stakes * job.rate("form_rates", "nails")])
     same(got, "forms.strips", "plain", [packages(held * more, job.rate("form_rates", "strip"))])
     around = sum(s.edge for s in loose) + sum(b.grid.outside.length for b in job.bands)
+    around -= 2 * meet  # no outside there
     same(got, "forms.string", "length", [around + sum(center_lines(b) for b in job.bands)])
 
 
-def _base(got: Answers, job: Job) -> None:
+def _base(got: Answers, job: Job, meet: float) -> None:
     flat = job.slabs(steps=False)
     average = sum(s.volume for s in flat) / sum(s.area for s in flat)
-    open_edge = sum(s.edge - s.held for s in [*job.pieces, *job.curves])
-    open_edge += sum(b.grid.outside.length - b.held for b in job.bands)
+    open_edge = _open_edge(job) - 2 * meet  # both slabs lose it
     ground = sum(job.plan(s) for s in job.slabs())
     area = ground + open_edge * job.rate("dig", "past")
     deep = average + job.rate("dig", "base") - job.rate("dig", "above")
@@ -77,7 +85,7 @@ def _base(got: Answers, job: Job) -> None:
     same(got, "base.lifts", "plain", [layers])
 
 
-def _steel(got: Answers, job: Job) -> None:
+def _steel(got: Answers, job: Job, meet: float) -> None:
     middle = [ring(c.typed["inner"].base, c.typed["inner"].base + c.typed["wide"].base,
                    base(c.typed["angle"], "angle", job.units)) for c in job.curves]  # fmt: skip
     arcs = sum(f.area / c.typed["wide"].base for f, c in zip(middle, job.curves, strict=True))
@@ -108,7 +116,7 @@ def _steel(got: Answers, job: Job) -> None:
     same(got, "steel_more.sheets", "plain", [sheets])
     same(got, "steel_more.weight", "weight", [weight])
     same(got, "steel_more.chairs", "plain", [packages(chairs, 1)])
-    joint = sum(b.grid.joint for b in job.bands)
+    joint = sum(b.grid.joint for b in job.bands) + meet
     same(got, "steel_more.dowels", "plain", [packages(joint, rate["dowels"])])
 
 
@@ -150,7 +158,7 @@ def _joints(got: Answers, job: Job) -> None:
     same(got, "joints.tubes", "plain", [tubes])
 
 
-def _plastic_sheet(got: Answers, job: Job) -> None:
+def _plastic_sheet(got: Answers, job: Job, meet: float) -> None:
     rate = {k: job.rate("sheet_rates", k) for k in job.typed["sheet_rates"]}
     side = rate["wider"]
     total = 0.0
@@ -159,7 +167,8 @@ def _plastic_sheet(got: Answers, job: Job) -> None:
         assert got["sheet_strips.strips"][number] == count
         total += count * (band.grid.x.whole + side)
     loose = [*job.pieces, *job.curves, *job.flights]
-    other = sum(s.area for s in loose) + sum(s.edge for s in loose) * side / 2
+    edge = sum(s.edge for s in loose) - 2 * meet
+    other = max(0, sum(s.area for s in loose) + edge * side / 2)
     same(got, "sheeting.area", "area", [other])
     total += other / (rate["wide"] - rate["lap"])
     same(got, "sheeting.strip", "length", [total])
