@@ -81,8 +81,10 @@ def make_book(units: Units, sheets: Table, measures: Table, items: dict[str, Tab
         title=words["product"],
         version=release(),
         units=units,
-        sheets=tuple(Sheet(**{**s, "widths": tuple(s.get("widths", {}).items())})
-                     for s in sheets["sheet"]),
+        sheets=tuple(
+            Sheet(**{**s, "widths": tuple(own_words(s.get("widths", {}), units).items())})
+            for s in sheets["sheet"]
+        ),
         blocks=tuple(blocks),
         words=words,
     )  # fmt: skip
