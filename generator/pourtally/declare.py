@@ -172,8 +172,11 @@ class Maker:
         if raw.get("order"):
             return self._order(raw, lines)
         role = raw.get("role", "result")
-        if not raw.get("mark") or self.units == "si":
+        if not raw.get("mark"):
             return (self.part(raw, kind="formula", formulas=formulas, role=role),)
+        if self.units == "si":  # a tape in meters is read to the millimeter
+            raw = {**raw, "decimals": 3}
+            return (self.part(raw, kind="formula", formulas=formulas, role="mark"),)
         whole = self.part(raw, kind="formula", formulas=formulas, role=role, working=True)
         name = raw["full"]
         sixteenths = f"ROUND({{{name}}}*{{const.sixteenths_per_foot}},0)"

@@ -103,7 +103,7 @@ def _limits(book: Book, maker: Maker) -> Block:
                 )
     fields: list[Table] = [
         {"key": "say", "label": maker.words["entry"], "from": "say"},
-        {"key": "count", "label": maker.words["wrong"], "from": "count"},
+        {"key": "count", "label": maker.words["wrong"], "from": "count", "quantity": "count"},
         {"key": "least", "label": maker.words["least"], "from": "least"},
         {"key": "most", "label": maker.words["most"], "from": "most"},
         {"key": "at", "label": maker.words["where"], "from": "at", "role": "link"},
@@ -141,7 +141,7 @@ def _replaced(book: Book, maker: Maker) -> Block:
                           "count": f"=COUNTA({{{part.key}[]}})"})  # fmt: skip
     fields: list[Table] = [
         {"key": "say", "label": maker.words["figure"], "from": "say"},
-        {"key": "count", "label": maker.words["replaced"], "from": "count"},
+        {"key": "count", "label": maker.words["replaced"], "from": "count", "quantity": "count"},
         {"key": "at", "label": maker.words["where"], "from": "at", "role": "link"},
     ]
     return _list(maker, "replaced", "Checks", fields, gifts)
