@@ -9,6 +9,7 @@ Forms of a reference
     ``{!width}``         the same cell, but as typed: text stays text
     ``{?width}``         how many of its cells are filled (a length may have two)
     ``{line}``           this line's number
+    ``{?line}``          how many entries of this line are filled
 
 A number that a person types is read through ``N()``, so that a word in a number cell
 counts as nothing instead of spreading an error; the checks then say where it stands.
@@ -42,7 +43,7 @@ class Reference:
     """One ``{…}`` of a formula: the part it means and which of its lines."""
 
     part: str
-    lines: str  # "same", "single", "all", "row", "line" or a line's number
+    lines: str  # "same", "single", "all", "row", "line", "entries" or a line's number
     raw: bool = False
     filled: bool = False
 
@@ -65,6 +66,8 @@ def in_words(book: Book, block: Block, text: str, where: str) -> str:
     def label(ref: Reference) -> str:
         if ref.lines == "line":
             return "line"
+        if ref.lines == "entries":
+            return "cells filled on this line"
         if ref.lines == "row":
             return f"all {ref.part.split('.')[-1].replace('_', ' ')} to the left"
         home, item, part = book.parts[ref.part]
@@ -117,11 +120,11 @@ def column_misuse(text: str) -> str:
 
 def _meaning(book: Book, block: Block, match: re.Match[str], where: str) -> Reference:
     mark, key, tail = match.group(1), match.group(2), match.group(3) or ""
+    own = f"{block.key}.{key}"
+    if key == "line" and not tail:
+        return Reference(own, "entries" if mark == "?" else "line")
     if mark == "?":
         return _filled(book, block, key, where)
-    if key == "line" and not tail:
-        return Reference(f"{block.key}.line", "line")
-    own = f"{block.key}.{key}"
     if tail == "*":
         return Reference(own, "row")
     full = own if own in book.parts else key

@@ -146,6 +146,8 @@ def resolve(book: Book, places: Places, block: Block, part: Part, line: int) -> 
             return str(_line_cell(places, block, part, line))
         if ref.lines == "row":
             return _row_range(places, block, ref.part, line)
+        if ref.lines == "entries":
+            return f"COUNTA({_line_entries(places, block, here, line)})"
         target = book.parts[ref.part][2]
         spot = places.spots[ref.part]
         sheet = "" if spot.sheet == here else f"{spot.sheet}!"
@@ -178,6 +180,14 @@ def _line_cell(places: Places, block: Block, part: Part, line: int) -> str:
     if spot.down:
         return f"$A{stand.first_row + line + 1}"
     return f"{column_name(spot.column + line)}${stand.head_row + 1}"
+
+
+def _line_entries(places: Places, block: Block, here: str, line: int) -> str:
+    """Return this line's entries, which stand side by side in a table."""
+    spots = [places.spots[p.key] for p in block.parts(working=False) if p.kind == "entry"]
+    sheet = "" if spots[0].sheet == here else f"{spots[0].sheet}!"
+    first, last = (address(*spot.at(line)) for spot in (spots[0], spots[-1]))
+    return f"{sheet}{first}:{last}"
 
 
 def _row_range(places: Places, block: Block, prefix: str, line: int) -> str:

@@ -66,5 +66,5 @@ def _needs(book: Book) -> dict[str, set[str]]:
     needs: dict[str, set[str]] = {}
     for key, (block, _, part) in book.parts.items():
         found = [r for text in part.formulas for r in find(book, block, text, key)]
-        needs[key] = {r.part for r in found if r.lines not in ("line", "row")}
+        needs[key] = {r.part for r in found if r.part in book.parts}
     return needs
