@@ -64,10 +64,8 @@ def in_words(book: Book, block: Block, text: str, where: str) -> str:
     """Return the formula with labels in place of keys, for a person to read."""
 
     def label(ref: Reference) -> str:
-        if ref.lines == "line":
-            return "line"
-        if ref.lines == "entries":
-            return "cells filled on this line"
+        if ref.lines in ("line", "entries"):
+            return {"line": "line", "entries": "cells filled on this line"}[ref.lines]
         if ref.lines == "row":
             return f"all {ref.part.split('.')[-1].replace('_', ' ')} to the left"
         home, item, part = book.parts[ref.part]
