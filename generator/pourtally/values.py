@@ -53,9 +53,13 @@ def report(path: Path) -> Report:
 
 
 def _open_stops(worked: dict[str, list[Scalar]]) -> list[str]:
-    checks = zip(worked["checks.say"], worked["checks.state"], strict=True)
+    lines = (worked[f"checks.{column}"] for column in ("say", "first", "state"))
     limits = zip(worked["limits.say"], worked["limits.count"], strict=True)
-    return [f"Checks: {say}" for say, state in checks if state == "STOP"] + [
+    return [
+        f"Checks: {say}" + (f" ({first})" if first else "")
+        for say, first, state in zip(*lines, strict=True)
+        if state == "STOP"
+    ] + [
         f"Limits of every entry: {say}: {count:g} wrong or missing"
         for say, count in limits
         if isinstance(count, float) and count > 0
