@@ -124,8 +124,10 @@ def main() -> None:
         alone = best(lambda: bare(cells, names, Path(folder) / "bare.xlsx"))
         print(f"cells {len(cells):,}, formulas {sum(is_formula(c.content) for c in cells):,}")
         print(f"file of the demo: {size / 1000:.0f} KB")
-        print(f"build with true values / bare XlsxWriter: {ours:.3f} / {alone:.3f} s "
-              f"= {ours / alone:.2f}")  # fmt: skip
+        print(
+            f"build with true values / bare XlsxWriter: {ours:.3f} / {alone:.3f} s "
+            f"= {ours / alone:.2f}"
+        )
         one, ten = grown(1), grown(10)
         single, tenfold = best(one, 3), best(ten, 3)
         print(f"10 × the lines of {', '.join(GROWN)}: {tenfold / single:.1f} × the time")

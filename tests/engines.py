@@ -67,7 +67,7 @@ def by_formualizer(path: Path) -> Values:
     return {place: _plain(book.get_value(*place)) for place in formula_cells(path)}
 
 
-class _Model(formulas.ExcelModel):  # type: ignore[misc]
+class _Model(formulas.ExcelModel):  # type: ignore[misc]  # a library without types
     """A model that leaves the names of cells alone: no formula uses one."""
 
     def add_references(self, book: Any, context: Any = None) -> dict[str, Any]:
@@ -198,8 +198,10 @@ def _correct(functions: dict[str, Any]) -> None:
     (or makes 0 of it), where N(TRUE) is 1.
     """
     for name, rounding in (
-        ("ROUND", ROUND_HALF_UP), ("ROUNDUP", ROUND_UP), ("ROUNDDOWN", ROUND_DOWN),
-    ):  # fmt: skip
+        ("ROUND", ROUND_HALF_UP),
+        ("ROUNDUP", ROUND_UP),
+        ("ROUNDDOWN", ROUND_DOWN),
+    ):
         functions[name] = wrap_ufunc(_decimal(rounding))
     functions["N"] = wrap_func(_number)
 

@@ -17,10 +17,12 @@ from pourtally.jobfile import job_entries
 from pourtally.load import templates_folder
 from pourtally.model import Book, Entries, Part, Scalar, Units
 
-Worked = dict[str, list[Scalar]]
+Worked = dict[str, list[Any]]
 
 WORDS: list[Scalar] = ["about four", "4 ft", "12", " ", "n/a", "#N/A", "TRUE", "x" * 250]
 NUMBERS: list[Scalar] = [-1.0, -0.5, -1e9, 0.0, 1e-9, 0.5, 1e6, 1e12]
+NO_TEXTS: list[Scalar] = [12.0, -1.0, "x" * 250]
+NO_CHOICES: list[Scalar] = ["Nonsense", 3.0, " ", "yess"]
 
 
 def listed(book: Book, entries: Entries, blank: Worked, part: Part) -> list[str]:
@@ -54,9 +56,9 @@ def good(rng: random.Random, part: Part, names: list[str]) -> Scalar:
 
 def bad(rng: random.Random, part: Part) -> Scalar:
     if part.entry == "text":
-        return rng.choice([12.0, -1.0, "x" * 250])
+        return rng.choice(NO_TEXTS)
     if part.entry == "choice":
-        return rng.choice(["Nonsense", 3.0, " ", "yess"])
+        return rng.choice(NO_CHOICES)
     return rng.choice(WORDS + NUMBERS)
 
 
@@ -93,7 +95,7 @@ def test_every_bad_cell_is_counted_and_no_formula_fails(
     units, usual = blank
     book, _ = laid_out(units)
     entries = fill(seed, units, usual)
-    worked = results(units, entries)  # raises where a formula gives an error
+    worked: Worked = results(units, entries)  # raises where a formula gives an error
     counted = dict(zip(worked["limits.at"], worked["limits.count"], strict=True))
     expected: dict[str, int] = {}
     for key, (block, _, part) in book.entries().items():
@@ -112,7 +114,7 @@ def test_every_bad_cell_is_counted_and_no_formula_fails(
 
 # Half-filled lines ----------------------------------------------------------------------
 
-LINE = {
+LINE: dict[str, list[dict[str, Any]]] = {
     "pieces": [
         {"shape": "Rectangle", "a": 9, "b": 4},
         {"shape": "Right triangle", "a": 9, "b": 4},
@@ -161,7 +163,7 @@ def test_a_half_filled_line_is_a_stop_and_in_no_total(block: str) -> None:
         some = halves[start : start + lines]
         entries, problems = job_entries(book, {block: some}, "test")
         assert problems == []
-        worked = results("si", entries)
+        worked: Worked = results("si", entries)
         faults = [worked[f"{block}.{name}"][: len(some)] for name in FAULTS[block]]
         assert [max(f) for f in zip(*faults, strict=True)] == [1.0] * len(some)
         assert worked["status.stops"][0] > 0
@@ -173,7 +175,7 @@ def test_a_half_filled_line_is_a_stop_and_in_no_total(block: str) -> None:
 def test_a_line_with_what_it_needs_is_no_stop(block: str) -> None:
     book, _ = laid_out("si")
     entries, _ = job_entries(book, {block: LINE[block]}, "test")
-    worked = results("si", entries)
+    worked: Worked = results("si", entries)
     assert worked["status.stops"] == [0.0]
     assert worked["total.volume"][0] > 0
 
@@ -250,7 +252,7 @@ def test_a_stop_check_opens_and_takes_the_headline_figures_away(name: str) -> No
     book, _ = laid_out("us")
     entries, problems = job_entries(book, TRIGGERS[name], "test")
     assert problems == []
-    worked = results("us", entries)
+    worked: Worked = results("us", entries)
     states = dict(zip(worked["checks.say"], worked["checks.state"], strict=True))
     assert states[CHECKS[name]["say"]] == "STOP"
     for key in ("area", "concrete", "hours"):

@@ -158,8 +158,10 @@ def test_values_fit_a_console_that_knows_no_foreign_signs() -> None:
     program = Path(sys.executable).parent / "pourtally"
     found = subprocess.run(
         [program, "values", "output/smith.xlsx"],
-        capture_output=True, check=False, env={**os.environ, "PYTHONIOENCODING": "ascii"},
-    )  # fmt: skip
+        capture_output=True,
+        check=False,
+        env={**os.environ, "PYTHONIOENCODING": "ascii"},
+    )
     assert (found.returncode, found.stderr) == (0, b"")
     assert b"Area of all finishes" in found.stdout
 

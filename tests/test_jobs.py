@@ -22,7 +22,7 @@ START = templates_folder() / "new-job.toml"
 
 # Areas by line of the finishes (broomed, stamped, exposed aggregate) and as-drawn volumes of
 # the first two mixes, worked out on paper; the arithmetic stands in each file's comments.
-BY_HAND = {
+BY_HAND: dict[str, tuple[list[float], list[float]]] = {
     "demo": ([229.490, 156.875, 0], [229.490 * 4 / 324, 156.875 * 4 / 324]),
     "driveway": ([658, 224, 0], [532 * 5 / 324 + 126 * 6 / 324, 224 * 5 / 324]),
     "walk": ([127.095, 39.096, 50.265], [177.360 * 4 / 324, 39.096 * 4 / 324]),
@@ -49,8 +49,9 @@ def test_every_job_file_is_worked_out_by_hand() -> None:
 def test_job_loads_and_nothing_stops_it(path: Path) -> None:
     problems, got = worked_out(path)
     assert problems == []
-    stops = [s for s, now in zip(got["checks.say"], got["checks.state"], strict=True)
-             if now == "STOP"]  # fmt: skip
+    stops = [
+        s for s, now in zip(got["checks.say"], got["checks.state"], strict=True) if now == "STOP"
+    ]
     assert stops == []
     assert got["headline.hours"] == got["hours.total"]
     assert got["hours.total"][0] > 0
@@ -67,10 +68,18 @@ def test_areas_and_volumes_come_out_as_worked_by_hand(path: Path) -> None:
 
 def test_starting_job_gives_a_full_list_after_twelve_cells() -> None:
     job = tomllib.loads(START.read_text(encoding="utf-8"))
-    lines = [line for key, said in job.items() if key != "units"
-             for line in (said if isinstance(said, list) else [said])]  # fmt: skip
-    cells = [cell for line in lines for value in line.values()
-             for cell in (value if isinstance(value, list) else [value])]  # fmt: skip
+    lines = [
+        line
+        for key, said in job.items()
+        if key != "units"
+        for line in (said if isinstance(said, list) else [said])
+    ]
+    cells = [
+        cell
+        for line in lines
+        for value in line.values()
+        for cell in (value if isinstance(value, list) else [value])
+    ]
     assert len(cells) <= 12
     _, got = worked_out(START)
     # bands 1 ft wide: panels (24.5 - 4) × (16.75 - 3) = 281.875, and 10 × 8 = 80 more broomed;

@@ -28,8 +28,11 @@ from pourtally.place import address
 from pourtally.read import Filled, read_workbook
 
 JOB: dict[str, Any] = {
-    "job": {"name": "Smith & Sons <patio>", "customer": "12 Elm\nSpringfield",
-            "date": date(2026, 5, 14)},
+    "job": {
+        "name": "Smith & Sons <patio>",
+        "customer": "12 Elm\nSpringfield",
+        "date": date(2026, 5, 14),
+    },
     "usual": {"finish": "stamped"},
     "finishes": [{"line": 6, "name": "Sandblasted"}],
     "pieces": [
@@ -39,7 +42,7 @@ JOB: dict[str, Any] = {
     "bands": [{"length": 27, "width": 18, "across": 4, "along": 3}],
     "corners": [{"line": 25, "x": 0, "y": 0}, {"x": 9, "y": 0}, {"x": 9, "y": 5}],
     "concrete": [{"line": 2, "order": {"yours": 6.5}}],
-}  # fmt: skip
+}
 
 
 def job(units: Units = "us") -> Entries:
@@ -85,8 +88,9 @@ def put(path: Path, key: str, line: int, xml: str) -> None:
     def change(name: str, data: bytes) -> bytes:
         if name != f"xl/worksheets/sheet{number}.xml":
             return data
-        text, count = re.subn(f'<c r="{at}"[^>]*?(/>|>.*?</c>)', f'<c r="{at}"{xml}</c>',
-                              data.decode())  # fmt: skip
+        text, count = re.subn(
+            f'<c r="{at}"[^>]*?(/>|>.*?</c>)', f'<c r="{at}"{xml}</c>', data.decode()
+        )
         assert count == 1
         return text.encode()
 
@@ -129,8 +133,10 @@ def resaved(shelf_us: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     profile = f"-env:UserInstallation=file://{folder}/profile"
     subprocess.run(
         ["soffice", "--headless", profile, "--convert-to", "xlsx", "--outdir", folder, shelf_us],
-        check=True, capture_output=True, timeout=120,
-    )  # fmt: skip
+        check=True,
+        capture_output=True,
+        timeout=120,
+    )
     return folder / shelf_us.name
 
 
@@ -194,9 +200,10 @@ def drop_properties(name: str, data: bytes) -> bytes:
 
 
 @pytest.mark.parametrize(
-    "drops", [[drop_properties], [drop_names], [drop_properties, drop_names]],
+    "drops",
+    [[drop_properties], [drop_names], [drop_properties, drop_names]],
     ids=["its properties", "its names", "both"],
-)  # fmt: skip
+)
 def test_a_program_may_drop(drops: list[Any], filled: Path) -> None:
     for drop in drops:
         repack(filled, drop)
@@ -264,7 +271,8 @@ NOT_OURS = {
     "pdf": (b"%PDF-1.7\n%\xe2\xe3", "a PDF"),
     "a picture": (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR", "not a workbook; expected"),
     "ods": (
-        zipped(mimetype="application/vnd.oasis.opendocument.spreadsheet"), "an OpenDocument file",
+        zipped(mimetype="application/vnd.oasis.opendocument.spreadsheet"),
+        "an OpenDocument file",
     ),
     "numbers": (zipped(**{"Index/Document.iwa": ""}), "an Apple Numbers file"),
     "xlsb": (zipped(**{TYPES: "", "xl/workbook.bin": ""}), "a binary .xlsb workbook"),
@@ -273,17 +281,20 @@ NOT_OURS = {
     "no workbook part": (zipped(**{TYPES: "", "xl/styles.xml": ""}), "xl/workbook.xml is missing"),
     "no list of parts": (zipped(**{"xl/workbook.xml": ""}), f"{TYPES} is missing"),
     "macros": (
-        zipped(**{TYPES: "", "xl/workbook.xml": "", "xl/vbaProject.bin": ""}), "holds macros",
+        zipped(**{TYPES: "", "xl/workbook.xml": "", "xl/vbaProject.bin": ""}),
+        "holds macros",
     ),
     "a macro file by its kind": (
-        zipped(**{TYPES: "application/vnd.ms-excel.sheet.macroEnabled.main+xml",
-                  "xl/workbook.xml": ""}), "holds macros",
+        zipped(
+            **{TYPES: "application/vnd.ms-excel.sheet.macroEnabled.main+xml", "xl/workbook.xml": ""}
+        ),
+        "holds macros",
     ),
     "nonsense inside": (zipped(**{TYPES: "<a", "xl/workbook.xml": "b>"}), "damaged"),
     "a zip bomb": (zipped(**{"xl/workbook.xml": "0" * 200_000_001}), "unpacks to over 200 MB"),
     "too many parts": (zipped(**{f"xl/{n}": "" for n in range(501)}), "holds 501 parts"),
     "too large": (bytes(20_000_001), "over 20 MB"),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("kind", NOT_OURS)
@@ -432,10 +443,12 @@ def test_all_bad_cells_are_named_at_once_and_the_exit_code_says_so(filled: Path)
     result = CliRunner().invoke(main, ["values", str(filled)])
     assert result.exit_code == 1
     assert "total.area" in result.stdout
-    for said in ("(Slab pieces, A, ft, line 1): came 'wide'",
-                 "(Slab pieces, Count, line 1): came -1",
-                 "(Slab pieces, B, ft, line 40): came 'x'",
-                 "(Banded rectangle, Bands across the length, line 6): came 9"):  # fmt: skip
+    for said in (
+        "(Slab pieces, A, ft, line 1): came 'wide'",
+        "(Slab pieces, Count, line 1): came -1",
+        "(Slab pieces, B, ft, line 40): came 'x'",
+        "(Banded rectangle, Bands across the length, line 6): came 9",
+    ):
         assert said in result.stderr
 
 

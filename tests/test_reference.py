@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from math import hypot
 
@@ -14,15 +13,18 @@ from pourtally.build import laid_out, results
 from reference import slabs
 from reference.banded import Banded, rectangles
 from reference.figures import drawn_ring, ring
-from reference.measure import base
+from reference.measure import Length, Units, base
 from reference.workbook import Answers, answers, contents
 
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
 SETTINGS = settings(
-    max_examples=31, derandomize=True, deadline=None, database=None,
+    max_examples=31,
+    derandomize=True,
+    deadline=None,
+    database=None,
     suppress_health_check=list(HealthCheck),
     phases=[Phase.explicit, Phase.generate],  # shrinking a whole job takes minutes
-)  # fmt: skip
+)
 NAMES = {
     "finishes": [{"name": n} for n in slabs.FINISHES],
     "mixes": [{"name": n} for n in slabs.MIXES],
@@ -38,16 +40,17 @@ def same(got: Answers, key: str, kind: str, expected: Sequence[float], rel: floa
 def nothing_stops(got: Answers, *but: str) -> None:
     """Make sure that no check but those named would throw doubt on a good job."""
     open_checks = [
-        say for say, state in zip(got["checks.say"], got["checks.state"], strict=True)
+        say
+        for say, state in zip(got["checks.say"], got["checks.state"], strict=True)
         if state == "STOP" and not any(b in say for b in but)
-    ]  # fmt: skip
+    ]
     assert open_checks == []
 
 
 @UNITS
 @SETTINGS
 @given(data=st.data())
-def test_slabs_of_every_kind_and_their_totals(units: str, data: st.DataObject) -> None:
+def test_slabs_of_every_kind_and_their_totals(units: Units, data: st.DataObject) -> None:
     usual = data.draw(slabs.usuals(units))
     pieces = data.draw(st.lists(slabs.pieces(units, usual), min_size=3, max_size=9))
     drawn = data.draw(st.lists(slabs.outlines(units, usual), max_size=3))
@@ -77,12 +80,10 @@ def test_slabs_of_every_kind_and_their_totals(units: str, data: st.DataObject) -
     same(got, "outlines.inside", "area", [p.area for _, _, p in drawn])
     assert got["outlines.crossed"] == [0, 0, 0]
     every = [*pieces, *outlines, *thick, *flights, *curves]
-    by_finish, by_mix = Counter(), Counter()
-    for slab in every:
-        by_finish[slab.finish] += slab.area
-        by_mix[slab.mix] += slab.volume
-    same(got, "finish_area.total", "area", [by_finish[f] for f in slabs.FINISHES])
-    same(got, "mix_volume.neat", "volume", [by_mix[m] for m in slabs.MIXES])
+    areas = [sum(s.area for s in every if s.finish == f) for f in slabs.FINISHES]
+    volumes = [sum(s.volume for s in every if s.mix == m) for m in slabs.MIXES]
+    same(got, "finish_area.total", "area", areas)
+    same(got, "mix_volume.neat", "volume", volumes)
     same(got, "total.area", "area", [sum(s.area for s in every)])
     same(got, "total.volume", "volume", [sum(s.volume for s in every)])
     same(got, "total.form", "length", [sum(s.edge - s.held for s in every)])
@@ -95,7 +96,7 @@ def test_slabs_of_every_kind_and_their_totals(units: str, data: st.DataObject) -
 @UNITS
 @SETTINGS
 @given(data=st.data())
-def test_banded_rectangles_against_strips_and_panels(units: str, data: st.DataObject) -> None:
+def test_banded_rectangles_against_strips_and_panels(units: Units, data: st.DataObject) -> None:
     usual = data.draw(slabs.usuals(units))
     drawn = data.draw(st.lists(rectangles(units), min_size=1, max_size=6))
     got = answers(units, {**NAMES, "usual": usual.typed, "bands": [b.typed for b in drawn]})
@@ -175,9 +176,9 @@ def _ratio(bounds: tuple[float, float, float, float]) -> float:
 
 
 @UNITS
-def test_an_open_workbook_answers_as_one_built_anew(units: str) -> None:
-    typed = {"pieces": [{"shape": "Circle", "a": slabs.Length(1600, units), "mix": "Colored"}]}
-    typed |= {"bands": [{"length": slabs.Length(6000, units), "across": 2, "band_far": "No"}]}
+def test_an_open_workbook_answers_as_one_built_anew(units: Units) -> None:
+    typed = {"pieces": [{"shape": "Circle", "a": Length(1600, units), "mix": "Colored"}]}
+    typed |= {"bands": [{"length": Length(6000, units), "across": 2, "band_far": "No"}]}
     book, _ = laid_out(units)
     entries = {
         key: [part.value(line) for line in range(block.lines)]

@@ -12,17 +12,20 @@ from hypothesis import strategies as st
 
 from reference import mats, slabs
 from reference.banded import Banded, rectangles
-from reference.measure import Length, base
+from reference.measure import Length, Units, base
 from reference.workbook import Answers, answers
 from test_reference import NAMES, SETTINGS, UNITS
 
 STAMPED = {"Stamped", "Floated", "Washed"}
 
+Ends = Counter[tuple[str, mats.Marks]]
+"""How many cut mats there are: on long or short runs, and how long."""
+
 
 @UNITS
 @SETTINGS
 @given(data=st.data())
-def test_mats_of_straight_and_curved_bands(units: str, data: st.DataObject) -> None:
+def test_mats_of_straight_and_curved_bands(units: Units, data: st.DataObject) -> None:
     usual = data.draw(slabs.usuals(units))
     drawn = data.draw(st.lists(rectangles(units), min_size=1, max_size=6))
     curves = data.draw(st.lists(slabs.curved_bands(units, usual), max_size=4))
@@ -54,8 +57,10 @@ def _runs(band: Banded) -> tuple[list[tuple[str, Fraction, int]], int, int]:
     """Return all runs of a rectangle in marks: long or short, how long, how wide."""
     typed = band.typed
     sizes = {}
-    for way, whole, count, wide in (("x", "length", "across", "across_wide"),
-                                    ("y", "width", "along", "along_wide")):  # fmt: skip
+    for way, whole, count, wide in (
+        ("x", "length", "across", "across_wide"),
+        ("y", "width", "along", "along_wide"),
+    ):
         parts = getattr(band.grid, way).order
         left = typed[whole].marks - typed[count] * typed[wide].marks
         sizes[way] = (Fraction(left, parts.count("p")), parts.count("p"))
@@ -70,7 +75,8 @@ def _runs(band: Banded) -> tuple[list[tuple[str, Fraction, int]], int, int]:
 
 def _compare_band(got: Answers, line: int, band: Banded, long: int, wide: int) -> list[int]:
     runs, wide_long, wide_short = _runs(band)
-    placed, lanes, ends = 0, [], Counter()
+    ends: Ends = Counter()
+    placed, lanes = 0, []
     for kind, run, across in runs:
         side = mats.side_by_side(across, wide)
         count, cut = mats.lay(run, long)
@@ -90,14 +96,15 @@ def _compare_band(got: Answers, line: int, band: Banded, long: int, wide: int) -
 
 
 def _compare_cutting(
-    have: float, ends: Counter, long: int, wide: int, wide_long: int, wide_short: int
+    have: float, ends: Ends, long: int, wide: int, wide_long: int, wide_short: int
 ) -> None:
     strips = {
         "long": mats.strips_from(wide, wide_long),
         "short": mats.strips_from(wide, wide_short),
     }
-    pieces = {k: [cut for (kind, cut), n in ends.items() if kind == k for _ in range(n)]
-              for k in strips}  # fmt: skip
+    pieces = {
+        k: [cut for (kind, cut), n in ends.items() if kind == k for _ in range(n)] for k in strips
+    }
     across = {"long": min(wide, wide_long), "short": min(wide, wide_short)}
     used = sum(sum(p) * across[k] for k, p in pieces.items())
     assert Fraction(used, long * wide) <= have <= ends.total()  # no mat is bigger than a mat

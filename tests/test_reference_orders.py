@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from reference.buying import cylinder, packages
 from reference.jobs import Job, jobs
-from reference.measure import factor
+from reference.measure import Units, factor
 from reference.slabs import FINISHES, MIXES
 from reference.workbook import Answers, answers
 from test_reference import SETTINGS, UNITS, nothing_stops, same
@@ -17,7 +17,7 @@ from test_reference import SETTINGS, UNITS, nothing_stops, same
 @UNITS
 @SETTINGS
 @given(data=st.data())
-def test_concrete_color_products_and_hours(units: str, data: st.DataObject) -> None:
+def test_concrete_color_products_and_hours(units: Units, data: st.DataObject) -> None:
     job = data.draw(jobs(units))
     got = answers(units, job.typed)
     nothing_stops(got)
@@ -55,9 +55,11 @@ def _color(got: Answers, job: Job, orders: list[float]) -> None:
     same(got, "color.weight", "weight", pigment)
     same(got, "color.liquid", "liquid", liquid)
     same(got, "fiber.weight", "weight", fiber)
-    for key, amounts, each in (("color.bags", pigment, job.rate("coloring", "pigment_bag")),
-                               ("color.pails", liquid, job.rate("coloring", "pail")),
-                               ("fiber.bags", fiber, job.rate("steel_rates", "bag"))):  # fmt: skip
+    for key, amounts, each in (
+        ("color.bags", pigment, job.rate("coloring", "pigment_bag")),
+        ("color.pails", liquid, job.rate("coloring", "pail")),
+        ("fiber.bags", fiber, job.rate("steel_rates", "bag")),
+    ):
         same(got, key, "plain", [packages(a, each) for a in amounts])
     shake = [job.area(f) * job.rate("finishes", "shake", n) for n, f in enumerate(FINISHES)]
     first, second = (job.rate("coloring", f"{p}_parts") for p in ("first", "second"))
@@ -98,9 +100,12 @@ def _products(got: Answers, job: Job) -> None:
 def _labor(got: Answers, job: Job, ordered: float) -> None:
     treads = sum(f.typed["count"] for f in job.flights)
     edges = sum(s.edge for s in [*job.pieces, *job.curves, *job.flights])
-    of = {"Edging tool": ("length", edges + sum(b.tool for b in job.bands)),
-          "Concrete to order": ("volume", ordered), "Step treads": ("plain", treads),
-          "Once for the job": ("plain", 1)}  # fmt: skip
+    of = {
+        "Edging tool": ("length", edges + sum(b.tool for b in job.bands)),
+        "Concrete to order": ("volume", ordered),
+        "Step treads": ("plain", treads),
+        "Once for the job": ("plain", 1),
+    }
     hours = []
     for line in job.typed["labor"]:
         finishes = FINISHES if line["driver"] == "Total area" else [line["driver"][len("Area, ") :]]

@@ -95,7 +95,7 @@ def cell_of(book: Book, sheets: Workbook, key: str, line: int = 0) -> openpyxl.c
 
 
 def tokens(formula: str) -> list[Token]:
-    return Tokenizer(formula).items
+    return list(Tokenizer(formula).items)
 
 
 def is_call(token: Token) -> bool:
@@ -387,8 +387,9 @@ def test_the_same_input_gives_the_same_bytes(shelf: Callable[[str], Path], tmp_p
     again = tmp_path / "again.xlsx"
     subprocess.run(
         [sys.executable, "-c", code, str(Path(__file__).parent), str(again)],
-        check=True, env={**os.environ, "PYTHONHASHSEED": "1", "TZ": "Asia/Tokyo"},
-    )  # fmt: skip
+        check=True,
+        env={**os.environ, "PYTHONHASHSEED": "1", "TZ": "Asia/Tokyo"},
+    )
     assert again.read_bytes() == shelf("filled-us").read_bytes()
 
 
@@ -467,7 +468,8 @@ def test_a_library_is_imported_in_one_room_only() -> None:
 def test_only_the_command_line_prints_or_ends_the_program() -> None:
     for source in SOURCES:
         if source.stem != "cli":
-            calls = [n for n in ast.walk(ast.parse(source.read_text("utf-8")))
-                     if isinstance(n, ast.Call)]  # fmt: skip
+            calls = [
+                n for n in ast.walk(ast.parse(source.read_text("utf-8"))) if isinstance(n, ast.Call)
+            ]
             names = {ast.unparse(c.func) for c in calls}
             assert names & {"print", "input", "exit", "sys.exit"} == set(), source.stem

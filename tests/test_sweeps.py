@@ -11,22 +11,23 @@ from shapely import LineString, Polygon
 
 from reference.banded import SIDES
 from reference.grid import Grid, Way
+from reference.slabs import Line
 from reference.workbook import answers
 
 # What must hold for every job -----------------------------------------------------------
 
 
 def test_crossings_count_once_for_every_number_of_bands_and_every_edge() -> None:
-    cases = list(product(range(9), range(9), *[(False, True)] * 4))
+    cases = list(product(range(9), range(9), product((False, True), repeat=4)))
     for six in (cases[n : n + 6] for n in range(0, len(cases), 6)):
         lines = []
-        for across, along, *edges in six:
-            line = {"length.ft": 41, "width.ft": 29, "across": across, "along": along}
+        for across, along, edges in six:
+            line: Line = {"length.ft": 41, "width.ft": 29, "across": across, "along": along}
             line |= {"across_wide.in": 15, "along_wide.in": 11}
             line |= {f"band_{s}": "Yes" if e else "No" for s, e in zip(SIDES, edges, strict=True)}
             lines.append(line | {"across_wide.ft": 0, "along_wide.ft": 0})
         got = answers("us", {"bands": lines})
-        for number, (across, along, left, right, near, far) in enumerate(six):
+        for number, (across, along, (left, right, near, far)) in enumerate(six):
             area, check = got["bands.band_area"][number], got["bands.band_check"][number]
             if across < left + right or along < near + far:
                 assert (area, check, got["bands.too_few"][number]) == (0, 0, 1)
@@ -42,8 +43,12 @@ def test_crossings_count_once_for_every_number_of_bands_and_every_edge() -> None
 
 def test_wider_or_more_bands_take_more_area_from_the_panels() -> None:
     usual = {"length.ft": 30, "width.ft": 20, "across": 3, "along": 3}
-    for key, steps in (("across_wide.ft", range(1, 7)), ("along_wide.ft", range(1, 7)),
-                       ("across", range(2, 8)), ("along", range(2, 8))):  # fmt: skip
+    for key, steps in (
+        ("across_wide.ft", range(1, 7)),
+        ("along_wide.ft", range(1, 7)),
+        ("across", range(2, 8)),
+        ("along", range(2, 8)),
+    ):
         got = answers("us", {"bands": [{**usual, key: n} for n in steps]})
         bands, panels = got["bands.band_area"], got["bands.panel_area"]
         assert bands == sorted(bands) and len(set(bands)) == 6
@@ -87,7 +92,7 @@ def test_an_order_covers_its_need_and_is_less_than_a_step_above_it(step: float) 
 
 def test_a_run_of_three_mats_takes_three() -> None:
     # 4.2 / 1.4 is a little more than 3 in floating point
-    run = {"length.ft": 4, "length.in": 2.4, "width.ft": 20, "across": 0, "along": 2}
+    run: Line = {"length.ft": 4, "length.in": 2.4, "width.ft": 20, "across": 0, "along": 2}
     run |= {"band_left": "No", "band_right": "No"}
     got = answers("us", {"bands": [run], "mat": {"length.ft": 1, "length.in": 4.8}})
     assert (got["band_mats.placed_long"][0], got["band_mats.end_long"][0]) == (3, 0)
@@ -105,8 +110,11 @@ def test_a_rectangle_drawn_by_its_corners_is_cut_like_one_by_its_sides() -> None
 
 def test_outlines_that_cross_are_found_when_they_cross_an_odd_number_of_times() -> None:
     dice = random.Random(3)
-    drawn = [[(dice.randint(0, 400) / 8, dice.randint(0, 400) / 8) for _ in range(n)]
-             for n in (3, 4, 4, 5, 5, 6) for _ in range(40)]  # fmt: skip
+    drawn = [
+        [(dice.randint(0, 400) / 8, dice.randint(0, 400) / 8) for _ in range(n)]
+        for n in (3, 4, 4, 5, 5, 6)
+        for _ in range(40)
+    ]
     for three in (drawn[n : n + 3] for n in range(0, len(drawn), 3)):
         corners = []
         for points in three:
@@ -123,6 +131,7 @@ def test_outlines_that_cross_are_found_when_they_cross_an_odd_number_of_times() 
 
 def _crossings(points: list[tuple[float, float]]) -> int:
     sides = [LineString(ends) for ends in zip(points, [*points[1:], points[0]], strict=True)]
-    apart = [(a, b) for a, b in combinations(range(len(sides)), 2)
-             if b - a not in (1, len(sides) - 1)]  # fmt: skip
+    apart = [
+        (a, b) for a, b in combinations(range(len(sides)), 2) if b - a not in (1, len(sides) - 1)
+    ]
     return sum(sides[a].crosses(sides[b]) for a, b in apart)

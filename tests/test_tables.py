@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pint import Quantity
 
 from pourtally.load import load_book
 from reference.jobs import jobs
@@ -65,12 +66,16 @@ def test_spacing_of_joints(times: int, feet: list[float]) -> None:
 @pytest.mark.parametrize(
     ("kind", "in_si"),
     [
-        ("volume", 0.764554857984), ("liquid", 0.003785411784), ("weight", 0.45359237),
-        ("weight_per_volume", 0.5932764213), ("weight_per_area", 0.04882427636),
-        ("area_per_liquid", 24.54238675), ("liquid_per_volume", 0.004951131688),
+        ("volume", 0.764554857984),
+        ("liquid", 0.003785411784),
+        ("weight", 0.45359237),
+        ("weight_per_volume", 0.5932764213),
+        ("weight_per_area", 0.04882427636),
+        ("area_per_liquid", 24.54238675),
+        ("liquid_per_volume", 0.004951131688),
         ("weight_per_length", 1.488163944),
     ],
-)  # fmt: skip
+)
 def test_units_of_the_reference_model_are_those_of_nist(kind: str, in_si: float) -> None:
     assert factor(kind, "us") == pytest.approx(in_si, rel=1e-9)
 
@@ -79,8 +84,11 @@ def test_units_of_the_reference_model_are_those_of_nist(kind: str, in_si: float)
     ("key", "us", "si"),
     [
         ("inches_per_foot", Q(1, "foot").to("inch"), Q(1, "meter").to("millimeter")),
-        ("area_thickness_per_volume", Q(1, "yard**3").to("foot**2*inch"),
-         Q(1, "meter**3").to("meter**2*millimeter")),
+        (
+            "area_thickness_per_volume",
+            Q(1, "yard**3").to("foot**2*inch"),
+            Q(1, "meter**3").to("meter**2*millimeter"),
+        ),
         ("cubic_length_per_volume", Q(1, "yard**3").to("foot**3"), Q(1, "meter**3")),
         ("sixteenths_per_foot", Q(1, "foot").to("inch") * 16, Q(1, "meter").to("millimeter")),
         ("sixteenths_per_inch", Q(16, ""), Q(1, "")),
@@ -89,8 +97,8 @@ def test_units_of_the_reference_model_are_those_of_nist(kind: str, in_si: float)
         ("full_circle", Q(1, "turn").to("degree"), Q(1, "turn").to("degree")),
         ("bead_per_liquid", Q(1, "gallon").to("foot*inch**2"), Q(1, "liter").to("m*mm**2")),
     ],
-)  # fmt: skip
-def test_constants_are_those_of_pint(key: str, us: Q, si: Q) -> None:
+)
+def test_constants_are_those_of_pint(key: str, us: Quantity[float], si: Quantity[float]) -> None:
     assert load_book("us").parts[f"const.{key}"][2].values[0] == pytest.approx(us.m, rel=1e-12)
     assert load_book("si").parts[f"const.{key}"][2].values[0] == pytest.approx(si.m, rel=1e-12)
 

@@ -16,6 +16,8 @@ from typing import Any
 import formualizer
 import pint
 import pytest
+from openpyxl.utils.cell import coordinate_to_tuple
+from pint.facets.plain import PlainUnit
 
 from pourtally.build import laid_out, results, work_out
 from pourtally.grid import is_formula
@@ -45,7 +47,7 @@ FILLED = {"COUNT", "COUNTA", "ISBLANK", "ISNUMBER", "ISTEXT"}
 RATIO = {"RADIANS", "SIN", "COS", "TAN", "ASIN", "ATAN2", "EXP", "LN", "NORMSINV"}
 """Functions of plain numbers (ATAN2: of two lengths) whose result is a plain number."""
 
-Unit = pint.Unit | None
+Unit = PlainUnit | None
 """None goes with any unit: a text, the number 0, or what is not judged."""
 
 
@@ -118,7 +120,7 @@ class Checker:
             return base
         if exponent["node_type"] != "Literal":
             raise ClashError(f"{base} to a power that is not a fixed number")
-        return base ** exponent["value"]
+        return base ** float(exponent["value"])
 
     def _call(self, name: str, args: list[dict[str, Any]], sheet: str) -> Unit:
         if name in FILLED:
@@ -185,9 +187,8 @@ def symbols(names: set[str]) -> pint.UnitRegistry[Any]:
 
 
 def _corner(text: str) -> tuple[int, int]:
-    letters, digits = re.fullmatch(r"\$?([A-Z]+)\$?(\d+)", text).groups()  # type: ignore[union-attr]
-    column = reduce(lambda n, c: n * 26 + ord(c) - 64, letters, 0)
-    return int(digits) - 1, column - 1
+    row, column = coordinate_to_tuple(text.replace("$", ""))
+    return row - 1, column - 1
 
 
 @lru_cache(maxsize=2)
@@ -231,7 +232,7 @@ def test_every_formula_comes_out_in_its_declared_unit(units: Units) -> None:
         ("mix_volume.neat", "SUMIF({pieces.mix.no[]},{line},{pieces.area[]})"),
         ("outlines.edge", "SUMPRODUCT(({corners.outline[]}={line})*{corners.dx[]}*{corners.y[]})"),
     ],
-)  # fmt: skip
+)
 def test_a_wrong_formula_is_caught(units: Units, key: str, wrong: str) -> None:
     book, places = laid_out(units)
     block, _, part = book.parts[key]

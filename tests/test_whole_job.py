@@ -7,6 +7,7 @@ that uses it.  Nothing here is read off the program.
 from __future__ import annotations
 
 from math import ceil, pi, sqrt
+from typing import Any
 
 import pytest
 
@@ -159,7 +160,7 @@ DAYS = {
 
 
 @pytest.fixture(scope="module")
-def got() -> dict[str, list]:
+def got() -> dict[str, list[Any]]:
     job, wrong = read_job(templates_folder() / "jobs" / "demo.toml")
     entries, problems = job_entries(laid_out("us")[0], job, "demo.toml")
     assert wrong == problems == []
@@ -167,7 +168,7 @@ def got() -> dict[str, list]:
 
 
 @pytest.mark.parametrize("key", [*EXPECTED, *DAYS])
-def test_figure_comes_out_as_worked_on_paper(got: dict[str, list], key: str) -> None:
+def test_figure_comes_out_as_worked_on_paper(got: dict[str, list[Any]], key: str) -> None:
     expected = {**EXPECTED, **DAYS}[key]
     lines = expected if isinstance(expected, list) else [expected]
     assert got[key][: len(lines)] == pytest.approx(lines, rel=1e-9, abs=1e-9)
@@ -175,10 +176,10 @@ def test_figure_comes_out_as_worked_on_paper(got: dict[str, list], key: str) -> 
 
 
 @pytest.mark.parametrize("task", HOURS)
-def test_task_takes_the_hours_worked_on_paper(got: dict[str, list], task: str) -> None:
+def test_task_takes_the_hours_worked_on_paper(got: dict[str, list[Any]], task: str) -> None:
     assert got["labor.hours"][got["labor.task"].index(task)] == pytest.approx(HOURS[task])
 
 
-def test_no_other_task_takes_hours(got: dict[str, list]) -> None:
+def test_no_other_task_takes_hours(got: dict[str, list[Any]]) -> None:
     tasks = zip(got["labor.task"], got["labor.hours"], strict=True)
     assert {task for task, hours in tasks if hours} == set(HOURS)

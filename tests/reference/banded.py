@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -36,7 +35,7 @@ class Banded:
     @cached_property
     def panel_area(self) -> float:
         """Add up the panels."""
-        return sum(p.area for p in self.grid.panels)
+        return float(sum(p.area for p in self.grid.panels))
 
     @cached_property
     def held(self) -> float:
@@ -47,18 +46,18 @@ class Banded:
     def forms_bands_first(self) -> float:
         """Board both sides of every band and the open side of every panel, less structures."""
         open_side = sum(self.grid.side(s, p) for s in SIDES for p in self.grid.panels)
-        return self.grid.bands.length + open_side - self.held
+        return float(self.grid.bands.length + open_side - self.held)
 
     @cached_property
     def forms_panels_first(self) -> float:
         """Board every panel all round, less where it stands against a structure."""
         held = sum(self.grid.side(s, p) for s in self.against for p in self.grid.panels)
-        return sum(p.length for p in self.grid.panels) - held
+        return float(sum(p.length for p in self.grid.panels) - held)
 
     @cached_property
     def tool(self) -> float:
         """Run the edging tool round every slab: the panels, and the bands."""
-        return sum(p.length for p in self.grid.panels) + self.grid.bands.length
+        return float(sum(p.length for p in self.grid.panels) + self.grid.bands.length)
 
     def depth(self, what: str) -> float:
         """Return the thickness of the bands or the panels in meters."""
@@ -67,7 +66,7 @@ class Banded:
 
 @st.composite
 def _ways(
-    draw: Callable, units: Units, wide: Length | None = None
+    draw: st.DrawFn, units: Units, wide: Length | None = None
 ) -> tuple[Length, int, Length, bool, bool]:
     whole, wide = draw(lengths(units, 3, 25)), wide or draw(lengths(units, 0.15, 1))
     first, last = draw(st.booleans()), draw(st.booleans())
@@ -77,17 +76,21 @@ def _ways(
 
 
 @st.composite
-def rectangles(draw: Callable, units: Units) -> Banded:
+def rectangles(draw: st.DrawFn, units: Units) -> Banded:
     """Draw a banded rectangle that can be built."""
     length, across, wide_x, left, right = draw(_ways(units))
     alike = wide_x if draw(st.booleans()) else None
     width, along, wide_y, near, far = draw(_ways(units, alike))
     typed: Line = {
-        "length": length, "width": width, "across": across, "along": along,
-        "across_wide": wide_x, "along_wide": wide_y,
+        "length": length,
+        "width": width,
+        "across": across,
+        "along": along,
+        "across_wide": wide_x,
+        "along_wide": wide_y,
         "through": draw(st.sampled_from(["Along", "Across"])),
         "falls": draw(st.sampled_from(["Along", "Across"])),
-    }  # fmt: skip
+    }
     for side, banded in zip(SIDES, (left, right, near, far), strict=True):
         typed[f"band_{side}"] = "Yes" if banded else "No"
         typed[f"held_{side}"] = draw(st.sampled_from(["Yes", "No", "No"]))

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import cos, pi, sin, sqrt
+from math import cos, hypot, pi, sin, sqrt
 
 import numpy as np
 from shapely import LineString, Polygon, box, unary_union
@@ -101,7 +101,4 @@ def thick_section(wide: float, extra: float, tapered: bool) -> Polygon:
 
 def path_length(corners: Sequence[Point]) -> float:
     """Return the length round an outline."""
-    return sum(
-        ((x1 - x0) ** 2 + (y1 - y0) ** 2) ** 0.5
-        for (x0, y0), (x1, y1) in pairwise([*corners, corners[0]])
-    )
+    return sum(hypot(x1 - x0, y1 - y0) for (x0, y0), (x1, y1) in pairwise([*corners, corners[0]]))

@@ -78,12 +78,13 @@ class Grid:
     @cached_property
     def naive(self) -> float:
         """Add up the strips one by one, crossings as often as they are covered."""
-        return sum(s.area for s in [*self.strips_across, *self.strips_along])
+        return float(sum(s.area for s in [*self.strips_across, *self.strips_along]))
 
     @cached_property
     def joint(self) -> float:
         """Measure the edges that bands and panels share."""
-        return sum(p.exterior.intersection(self.bands.boundary).length for p in self.panels)
+        bands = self.bands.boundary
+        return float(sum(p.exterior.intersection(bands).length for p in self.panels))
 
     def side(self, name: str, what: Polygon | MultiPolygon) -> float:
         """Measure how much of one outside edge belongs to a drawn figure."""
@@ -93,7 +94,7 @@ class Grid:
             "near": [(0, 0), (self._right, 0)],
             "far": [(0, self._top), (self._right, self._top)],
         }
-        return what.boundary.intersection(LineString(ends[name])).length
+        return float(what.boundary.intersection(LineString(ends[name])).length)
 
     def runs(self, through: str) -> tuple[list[float], list[float]]:
         """Return the lengths of the bands that go through, and of the others between them."""
@@ -124,4 +125,4 @@ def _pieces(figure: Polygon | MultiPolygon) -> list[Polygon]:
 
 def _extent(figure: Polygon, way: int) -> float:
     left, low, right, high = figure.bounds
-    return right - left if way == 0 else high - low
+    return float(right - left if way == 0 else high - low)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,7 +10,7 @@ from hypothesis import strategies as st
 from . import slabs
 from .banded import Banded, rectangles
 from .measure import Units, base, factor
-from .slabs import FINISHES, MIXES, Line, Slab, Usual
+from .slabs import FINISHES, MIXES, Slab, Usual
 
 RATES: dict[str, dict[str, tuple[str, float, float]]] = {
     "plant": {"step": ("volume", 0.25, 1), "prime": ("volume", 0.05, 0.5),
@@ -106,11 +105,11 @@ class Job:
         """Return the ground a slab covers: of steps their treads, not their risers."""
         if slab in self.flights:
             deep = base(slab.typed["tread"], "thickness", self.units)
-            return slab.typed["count"] * deep * slab.typed["wide"].base
+            return float(slab.typed["count"] * deep * slab.typed["wide"].base)
         return slab.area
 
 
-def rate(draw: Callable, units: Units, kind: str, least: float, most: float) -> float:
+def rate(draw: st.DrawFn, units: Units, kind: str, least: float, most: float) -> float:
     """Draw a rate as typed; its limits are in US units."""
     into = factor(kind, "us") / factor(kind, units)
     value = (least + (most - least) * draw(st.integers(0, 20)) / 20) * into
@@ -118,7 +117,7 @@ def rate(draw: Callable, units: Units, kind: str, least: float, most: float) -> 
 
 
 @st.composite
-def jobs(draw: Callable, units: Units) -> Job:
+def jobs(draw: st.DrawFn, units: Units) -> Job:
     """Draw a whole job."""
     usual = draw(slabs.usuals(units))
     pieces = draw(st.lists(slabs.pieces(units, usual, deducts=False), min_size=1, max_size=4))
@@ -128,18 +127,24 @@ def jobs(draw: Callable, units: Units) -> Job:
     bands = draw(st.lists(rectangles(units), max_size=3))
     typed: dict[str, Any] = {}
     for block, keys in RATES.items():
-        lines = [{k: rate(draw, units, *of) for k, of in keys.items()}
-                 for _ in range(LINES.get(block, 1))]  # fmt: skip
+        lines = [
+            {k: rate(draw, units, *of) for k, of in keys.items()}
+            for _ in range(LINES.get(block, 1))
+        ]
         typed[block] = lines if block in LINES else lines[0]
     _name(draw, typed)
     typed |= {"usual": usual.typed, "bands": [b.typed for b in bands]}
-    for block, lines in (("pieces", pieces), ("thick", thick), ("steps", flights),
-                         ("curves", curves)):  # fmt: skip
-        typed[block] = [s.typed for s in lines]
+    for block, drawn in (
+        ("pieces", pieces),
+        ("thick", thick),
+        ("steps", flights),
+        ("curves", curves),
+    ):
+        typed[block] = [s.typed for s in drawn]
     return Job(units, typed, usual, pieces, thick, flights, curves, bands)
 
 
-def _name(draw: Callable, typed: dict[str, list[Line]]) -> None:
+def _name(draw: st.DrawFn, typed: dict[str, Any]) -> None:
     for line, name in zip(typed["mixes"], MIXES, strict=True):
         line |= {"name": name, "placed": draw(st.sampled_from(["Chute", "Barrow", "Pump"]))}
     for line, name in zip(typed["finishes"], FINISHES, strict=True):
@@ -155,7 +160,10 @@ def _name(draw: Callable, typed: dict[str, list[Line]]) -> None:
         line |= {"on": on, "also": None if on.startswith("All") else also}
         line |= {"texture": draw(st.sampled_from(["Yes", "No"])), **dict.fromkeys(other)}
     for number, line in enumerate(typed["labor"]):
-        line |= {"task": f"Task {number}", "driver": draw(st.sampled_from(DRIVERS)),
-                 "finish": draw(st.sampled_from([None, *FINISHES])),
-                 "strips": draw(st.sampled_from(["Yes", "No"]))}  # fmt: skip
+        line |= {
+            "task": f"Task {number}",
+            "driver": draw(st.sampled_from(DRIVERS)),
+            "finish": draw(st.sampled_from([None, *FINISHES])),
+            "strips": draw(st.sampled_from(["Yes", "No"])),
+        }
     typed["forming"]["first"] = draw(st.sampled_from(["Bands first", "Panels first"]))

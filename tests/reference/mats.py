@@ -15,7 +15,8 @@ Marks = int | Fraction
 def lay(run: Marks, mat: Marks) -> tuple[int, Marks]:
     """Step along a run; return how many mats were set down and how long a cut one was."""
     at: Marks = 0
-    placed, cut = 0, Fraction(0)
+    cut: Marks = Fraction(0)
+    placed = 0
     while at < run:
         piece = min(mat, run - at)
         placed, cut, at = placed + 1, piece if piece < mat else Fraction(0), at + piece

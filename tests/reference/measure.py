@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import Literal
+from typing import Any, Literal
 
 import pint
 
 Units = Literal["us", "si"]
 
-UREG = pint.UnitRegistry()
+UREG: pint.UnitRegistry[Any] = pint.UnitRegistry()
 Q = UREG.Quantity
 
 KINDS: dict[str, dict[Units, str]] = {

@@ -16,10 +16,12 @@ from .measure import Length, Units, base, factor
 
 FINISHES = ["Broomed", "Stamped", "Exposed aggregate", "Troweled", "Floated", "Washed"]
 MIXES = ["Plain", "Colored", "Gray with fiber", "Dark"]
-STRAIGHT = {
-    "Rectangle": ("ab", figures.rectangle), "Right triangle": ("ab", figures.right_triangle),
-    "Triangle": ("abc", figures.triangle), "Trapezoid": ("abc", figures.trapezoid),
-}  # fmt: skip
+STRAIGHT: dict[str, tuple[str, Callable[..., Figure]]] = {
+    "Rectangle": ("ab", figures.rectangle),
+    "Right triangle": ("ab", figures.right_triangle),
+    "Triangle": ("abc", figures.triangle),
+    "Trapezoid": ("abc", figures.trapezoid),
+}
 Line = dict[str, Any]
 
 
@@ -48,7 +50,7 @@ class Usual:
 
 
 @st.composite
-def lengths(draw: Callable, units: Units, least: float, most: float) -> Length:
+def lengths(draw: st.DrawFn, units: Units, least: float, most: float) -> Length:
     """Draw a length between two figures in meters: any, or a round one as in practice."""
     each = 1 if draw(st.booleans()) else {"us": 3 * 16, "si": 50}[units]  # 3 in, 50 mm
     step = factor("mark", units) * each
@@ -63,7 +65,7 @@ def thicknesses(units: Units) -> st.SearchStrategy[float]:
 
 
 @st.composite
-def usuals(draw: Callable, units: Units) -> Usual:
+def usuals(draw: st.DrawFn, units: Units) -> Usual:
     """Draw the usual slab."""
     thickness = draw(thicknesses(units))
     slope = draw(st.integers(1, 16)) / (32 if units == "us" else 0.5)
@@ -75,7 +77,7 @@ def usuals(draw: Callable, units: Units) -> Usual:
 
 
 @st.composite
-def kinds(draw: Callable, units: Units, usual: Usual) -> tuple[Line, float, str, str]:
+def kinds(draw: st.DrawFn, units: Units, usual: Usual) -> tuple[Line, float, str, str]:
     """Draw thickness, finish and mix, each typed or left to the usual slab."""
     typed: Line = {}
     depth, finish, mix = usual.thickness, usual.finish, usual.mix
@@ -90,7 +92,7 @@ def kinds(draw: Callable, units: Units, usual: Usual) -> tuple[Line, float, str,
 
 
 @st.composite
-def shapes(draw: Callable, units: Units) -> tuple[Line, Figure]:
+def shapes(draw: st.DrawFn, units: Units) -> tuple[Line, Figure]:
     """Draw the shape of a slab piece and its sizes."""
     shape = draw(st.sampled_from([*STRAIGHT, "Circle", "Part ring", "Border strip"]))
     if shape == "Border strip":
@@ -109,7 +111,7 @@ def shapes(draw: Callable, units: Units) -> tuple[Line, Figure]:
 
 
 @st.composite
-def borders(draw: Callable, units: Units) -> tuple[Line, Figure]:
+def borders(draw: st.DrawFn, units: Units) -> tuple[Line, Figure]:
     """Draw a border strip: closed round a square-cornered outline, or open along a path."""
     wide = draw(lengths(units, 0.1, 0.9))
     leg = lengths(units, 2, 12)
@@ -129,7 +131,7 @@ def borders(draw: Callable, units: Units) -> tuple[Line, Figure]:
 
 
 @st.composite
-def pieces(draw: Callable, units: Units, usual: Usual, *, deducts: bool = True) -> Slab:
+def pieces(draw: st.DrawFn, units: Units, usual: Usual, *, deducts: bool = True) -> Slab:
     """Draw a slab piece."""
     shape, figure = draw(shapes(units))
     more, depth, finish, mix = draw(kinds(units, usual))
@@ -149,7 +151,7 @@ def pieces(draw: Callable, units: Units, usual: Usual, *, deducts: bool = True) 
 
 
 @st.composite
-def outlines(draw: Callable, units: Units, usual: Usual) -> tuple[Slab, list[Line], Polygon]:
+def outlines(draw: st.DrawFn, units: Units, usual: Usual) -> tuple[Slab, list[Line], Polygon]:
     """Draw a simple outline: corners seen one after the other from a point inside it."""
     count = draw(st.integers(3, 24))
     x0, y0 = draw(lengths(units, 12, 15)), draw(lengths(units, 12, 15))
@@ -170,19 +172,19 @@ def outlines(draw: Callable, units: Units, usual: Usual) -> tuple[Slab, list[Lin
 
 
 @st.composite
-def thick_edges(draw: Callable, units: Units, usual: Usual) -> Slab:
+def thick_edges(draw: st.DrawFn, units: Units, usual: Usual) -> Slab:
     """Draw a thickened edge."""
     length, wide = draw(lengths(units, 1, 40)), draw(lengths(units, 0.1, 1))
     extra, tapered = draw(thicknesses(units)), draw(st.booleans())
     section = figures.thick_section(wide.base, base(extra, "thickness", units), tapered)
-    typed = {"kind": "Tapered" if tapered else "Square", "length": length, "wide": wide}
+    typed: Line = {"kind": "Tapered" if tapered else "Square", "length": length, "wide": wide}
     mix = draw(st.sampled_from(MIXES))
     typed |= {"extra": extra, "mix": mix}
     return Slab(typed, volume=section.area * length.base, mix=mix)
 
 
 @st.composite
-def flights(draw: Callable, units: Units, usual: Usual) -> Slab:
+def flights(draw: st.DrawFn, units: Units, usual: Usual) -> Slab:
     """Draw a flight of solid steps."""
     inch = 1 if units == "us" else 25
     count = draw(st.integers(1, 12))
@@ -198,7 +200,7 @@ def flights(draw: Callable, units: Units, usual: Usual) -> Slab:
 
 
 @st.composite
-def curved_bands(draw: Callable, units: Units, usual: Usual) -> Slab:
+def curved_bands(draw: st.DrawFn, units: Units, usual: Usual) -> Slab:
     """Draw a curved band."""
     inner, wide = draw(lengths(units, 0.5, 20)), draw(lengths(units, 0.2, 3))
     angle = draw(st.integers(1, 360))

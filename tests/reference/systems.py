@@ -29,7 +29,7 @@ def in_both(typed: Typed) -> tuple[Answers, Answers]:
         if key.endswith(".in"):
             continue
         for line in range(block.lines):
-            value = given.get((key, line), part.value(line))
+            value: Any = given.get((key, line), part.value(line))
             twin = key.removesuffix(".ft") + ".m" if key.endswith(".ft") else key
             if key.endswith(".ft"):
                 name = key.removesuffix(".ft") + ".in"
@@ -45,8 +45,8 @@ def in_both(typed: Typed) -> tuple[Answers, Answers]:
             cells["labor.rate", line] = rate / UREG.Quantity(1, DRIVEN[unit]).to_base_units().m
     turned: Typed = {}
     for (key, line), value in cells.items():
-        block, entry = key.split(".", 1)
-        turned.setdefault(block, [{} for _ in range(si.parts[key][0].lines)])[line][entry] = value
+        table, entry = key.split(".", 1)
+        turned.setdefault(table, [{} for _ in range(si.parts[key][0].lines)])[line][entry] = value
     return first, answers("si", turned)
 
 
@@ -57,5 +57,5 @@ def into(part: Part, twin: Part) -> float:
 
 
 def _ratio(unit: str, other: str) -> float:
-    one: pint.Quantity = UREG.Quantity(1, unit or "dimensionless")
+    one: pint.Quantity[float] = UREG.Quantity(1, unit or "dimensionless")
     return float(one.to(other or "dimensionless").magnitude)
