@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
 
 from pourtally.build import laid_out, results
 from pourtally.jobfile import job_entries
-from pourtally.load import load_examples
+from pourtally.load import load_examples, templates_folder
 
 EXAMPLES = load_examples()
 
@@ -31,6 +32,13 @@ def test_example_comes_out_as_worked_by_hand(file: str, example: dict[str, Any])
             else:
                 places = example["places"]
                 assert have == pytest.approx(want, abs=0.5000001 * 10**-places), f"{key}[{number}]"
+
+
+def test_examples_stand_last_in_their_file() -> None:
+    for path in sorted((templates_folder() / "items").glob("*.toml")):
+        last = path.read_text(encoding="utf-8").partition("\n[[example]]")[2]
+        kinds = set(re.findall(r"^\[\[(\w+)", last, re.MULTILINE))
+        assert kinds <= {"example"}, f"{path.name}: the loader stops at the first example"
 
 
 def test_every_example_names_its_source_and_its_arithmetic() -> None:

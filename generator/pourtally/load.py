@@ -56,14 +56,18 @@ def load_book(units: Units = "us") -> Book:
     folder = templates_folder()
     sheets = _read(folder / "sheets.toml")
     measures = _read(folder / "units.toml")
-    items = {p.name: _read(p) for p in sorted((folder / "items").glob("*.toml"))}
+    items = {p.name: _read(p, upto="\n[[example]]") for p in _items(folder)}
     return make_book(units, sheets, measures, items)
 
 
 def load_examples() -> list[tuple[str, Table]]:
     """Return every hand-worked example with the file it stands in."""
-    files = sorted((templates_folder() / "items").glob("*.toml"))
-    return [(p.name, e) for p in files for e in _read(p).get("example", [])]
+    return [(p.name, e) for p in _items(templates_folder()) for e in _read(p).get("example", [])]
+
+
+def _items(folder: Path) -> list[Path]:
+    """Return the items' files in the order of their names."""
+    return sorted((folder / "items").glob("*.toml"))
 
 
 def make_book(units: Units, sheets: Table, measures: Table, items: dict[str, Table]) -> Book:
@@ -93,9 +97,11 @@ def make_book(units: Units, sheets: Table, measures: Table, items: dict[str, Tab
     return book
 
 
-def _read(path: Path) -> Table:
+def _read(path: Path, upto: str = "") -> Table:
+    """Return a file's tables; examples stand last in it and are a third of the reading."""
+    text = path.read_text(encoding="utf-8")
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        return tomllib.loads(text.partition(upto)[0] if upto else text)
     except tomllib.TOMLDecodeError as error:
         raise TemplateError(f"{path.name}: {error}") from None
 
