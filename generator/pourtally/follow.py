@@ -80,10 +80,6 @@ def _list(maker: Maker, key: str, sheet: str, fields: list[Table], gifts: list[T
                  note=words[f"{key}_note"])  # fmt: skip
 
 
-def _label(item: Field, part: Part) -> str:
-    return item.label if part.heading == item.label else f"{item.label}: {part.heading}"
-
-
 def _limits(book: Book, maker: Maker) -> Block:
     gifts = []
     for block in book.blocks:

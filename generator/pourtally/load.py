@@ -31,8 +31,8 @@ _ITEM_KEYS = {
     },
     "gives": None,  # what is given is named by the block that collects it
     "check": {"key", "level", "count", "lines", "say", "at"},
-    "example": {"say", "source", "units", "job", "expect", "working", "places", "grade"},
-    "chart": {"title", "words", "series", "line"},
+    "example": {"say", "source", "units", "job", "expect", "working", "places"},
+    "chart": {"words", "series", "line"},
 }  # fmt: skip
 
 
@@ -140,7 +140,7 @@ def _words(raw: Any, units: Units) -> str:
 
 def _chart(raw: Table) -> Chart:
     series = tuple(s for line in raw["series"] for s in _series(line))
-    return Chart(raw["title"], raw["words"], raw["line"], series)
+    return Chart(raw["words"], raw["line"], series)
 
 
 def _series(raw: Table) -> list[Series]:

@@ -113,7 +113,6 @@ class Chart:
     the right of that line of a table.
     """
 
-    title: str
     words: str
     line: int
     series: tuple[Series, ...]
@@ -150,7 +149,6 @@ class Sheet:
     landscape: bool = False
     widths: tuple[tuple[str, float], ...] = ()
     tint: str = "#5B6B73"
-    status: bool = True
 
 
 @dataclass(frozen=True)

@@ -39,7 +39,6 @@ class Stand:
     title_row: int
     head_row: int  # -1 where a block has no header row
     first_row: int
-    end_row: int
     parts: tuple[Part, ...]
 
 
@@ -95,7 +94,7 @@ def _stand(
             for column, part in enumerate(here, LABEL_COLUMN + 1):
                 spots[part.key] = Spot(sheet, row, column, down=True)
             row += bool(here)
-    out.append(Stand(block, sheet, title_row, head_row, first_row, row, tuple(parts)))
+    out.append(Stand(block, sheet, title_row, head_row, first_row, tuple(parts)))
     return row
 
 
