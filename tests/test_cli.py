@@ -282,9 +282,9 @@ what = "1"
 step = 1
 [mixes]
 waste = 5
-[[concrete]]
+[[pours]]
 order = 6
-[[concrete]]
+[[pours]]
 line = 1
 order.yours = "much"
 """
@@ -303,9 +303,9 @@ EXPECTED = [
     "bad.toml: outlines[4]: expected at most 3 lines",
     "bad.toml: plant: came a list; expected one table, [plant]",
     "bad.toml: mixes: came one table; expected lines, [[mixes]] for each",
-    "bad.toml: concrete[1].order: this figure is worked out; write order.yours = ...",
-    "bad.toml: concrete[1]: the line is given twice; keep one of them",
-    "bad.toml: concrete[1].order.yours: came 'much'; expected a number from 0 to",
+    "bad.toml: pours[1].order: this figure is worked out; write order.yours = ...",
+    "bad.toml: pours[1]: the line is given twice; keep one of them",
+    "bad.toml: pours[1].order.yours: came 'much'; expected a number from 0 to",
     "bad.toml: pieces[1].shape: came 'Rectangel'; did you mean 'Rectangle'?",
     "other.toml: there is no such file",
 ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, time
 from typing import Any
 
 from .declare import day_number
@@ -21,6 +21,8 @@ def problem(part: Part, value: Any) -> str:
         return _text_problem(value)
     if part.entry == "date":
         return _date_problem(part, value)
+    if part.entry == "time":
+        return "" if isinstance(value, time) else f"came {shown(value)}; expected {expected(part)}"
     return _number_problem(part, value)
 
 
@@ -41,7 +43,12 @@ def expected(part: Part) -> str:
     if part.entry == "number":
         unit = f" {part.unit}" if part.unit else ""
         return f"a number from {part.limits.least:g} to {part.limits.most:g}{unit}"
-    return {"text": "words", "choice": "a name of its list", "date": "a date"}[part.entry]
+    return {
+        "text": "words",
+        "choice": "a name of its list",
+        "date": "a date",
+        "time": "a time of the day such as 7:30",
+    }[part.entry]
 
 
 def label(item: Field, part: Part) -> str:

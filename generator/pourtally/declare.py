@@ -1,7 +1,7 @@
 """From one declared field to its parts: what a length, a choice or an order needs.
 
 A field of a block file is one of
-    ``entry = "number" | "length" | "text" | "choice" | "date"``   typed by a person
+    ``entry = "number" | "length" | "text" | "choice" | "date" | "time"``   typed by a person
     ``formula = "…"``   worked out; with ``mark`` shown in feet, inches and sixteenths,
                         with ``order`` followed by a "your figure" cell and the figure used
     ``text = […]``      fixed words, a line each
@@ -13,7 +13,7 @@ A field of a block file is one of
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, time
 from typing import Any
 
 from .hint import near
@@ -23,16 +23,24 @@ Table = dict[str, Any]
 _EXCEL_EPOCH = date(1899, 12, 30).toordinal()
 _FIRST_DAY = float(date(2000, 1, 1).toordinal() - _EXCEL_EPOCH)
 _LAST_DAY = float(date(2099, 12, 31).toordinal() - _EXCEL_EPOCH)
+_CLOCK = "h:mm AM/PM"
 _ENTRIES: dict[str, tuple[str, ...]] = {
     "number": ("min", "max"), "length": ("max",), "choice": ("choices",), "text": (), "date": (),
+    "time": (),
 }  # fmt: skip
 """The kinds of entries, and what each cannot do without."""
 _KINDS = ("entry", "formula", "text", "fixed", "from")
 FIELD_KEYS = {
     *_KINDS, "key", "label", "note", "source", "date", "quantity", "choices", "default", "min",
     "max", "optional", "numbered", "empty", "mark", "order", "working", "role", "heading",
-    "decimals", "zeros",
+    "decimals", "zeros", "also",
 }  # fmt: skip
+
+
+def day_share(clock: time) -> float:
+    """Return a time of the day as spreadsheets keep it: 0.25 is six in the morning."""
+    seconds = (clock.hour * 60 + clock.minute) * 60 + clock.second
+    return seconds / 86400
 
 
 def day_number(day: date) -> float:
@@ -94,7 +102,9 @@ class Maker:
         note, source = raw.get("note", ""), raw.get("source", "")
         if "date" in raw:
             source = f"{source} ({raw['date']})" if source else str(raw["date"])
-        return Field(raw["full"], raw["label"], parts, note, source, raw.get("heading", ""))
+        also = raw.get("also", "")
+        also = "" if isinstance(also, list) else also
+        return Field(raw["full"], raw["label"], parts, note, source, raw.get("heading", ""), also)
 
     def part(self, raw: Table, suffix: str = "", **more: Any) -> Part:
         """Return one part with the unit and format of the declared quantity."""
@@ -103,7 +113,8 @@ class Maker:
         more.setdefault("heading", raw["label"])
         more.setdefault("unit", measure["unit"])
         more.setdefault("pint", measure["pint"])
-        more.setdefault("format", _number_format(decimals, raw.get("zeros", False)))
+        usual = measure.get("format") or _number_format(decimals, raw.get("zeros", False))
+        more.setdefault("format", usual)
         more.setdefault("working", raw.get("working", False))
         return Part(key=raw["full"] + suffix, **more)
 
@@ -137,6 +148,10 @@ class Maker:
     def _date_entry(self, raw: Table, values: tuple[Scalar, ...]) -> Iterator[Part]:
         limits = Limits(_FIRST_DAY, _LAST_DAY, optional=True)
         yield self._typed(raw, entry="date", values=values, limits=limits, format="yyyy-mm-dd")
+
+    def _time_entry(self, raw: Table, values: tuple[Scalar, ...]) -> Iterator[Part]:
+        limits = Limits(0.0, 1.0, optional=True)
+        yield self._typed(raw, entry="time", values=values, limits=limits, format=_CLOCK)
 
     def _choice_entry(self, raw: Table, values: tuple[Scalar, ...]) -> Iterator[Part]:
         limits = Limits(choices=raw["choices"], optional=raw.get("optional", False))
@@ -204,7 +219,10 @@ class Maker:
 
     def _text(self, raw: Table, lines: int) -> tuple[Part, ...]:
         values = raw["text"] if isinstance(raw["text"], list) else [raw["text"]]
-        return (self.part(raw, kind="text", values=tuple(values), role="words", format="@"),)
+        also = tuple(raw["also"]) if isinstance(raw.get("also"), list) else ()
+        role = raw.get("role", "words")
+        return (self.part(raw, kind="text", values=tuple(values), also=also, role=role,
+                          format="@"),)  # fmt: skip
 
     def _fixed(self, raw: Table, lines: int) -> tuple[Part, ...]:
         rule = raw["fixed"]
@@ -255,9 +273,11 @@ def _entry_format(decimals: int) -> str:
 
 
 def scalar(value: Any) -> Scalar:
-    """Return a value as a cell holds it: numbers as float, dates as day numbers."""
+    """Return a value as a cell holds it: numbers as float, dates and times as day numbers."""
     if isinstance(value, date):
         return day_number(value)
+    if isinstance(value, time):
+        return day_share(value)
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         return float(value)
     return value if value is None else str(value)

@@ -87,7 +87,7 @@ def _limits(book: Book, maker: Maker) -> Block:
             typed = [p for p in item.parts if p.kind == "entry" and p.entry != "text"]
             if typed:
                 counts = [_wrong(book, block, part) for part in typed]
-                number = typed[0].entry == "number"
+                number = typed[0].entry in ("number", "time")
                 gifts.append(
                     {
                         "say": f"{block.title}: {item.label}",

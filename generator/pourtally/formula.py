@@ -164,4 +164,4 @@ def _suggest(book: Book, block: Block, key: str) -> str:
 
 def typed_number(part: Part) -> bool:
     """Tell whether a cell is a number typed by a person, to be read through ``N()``."""
-    return part.kind == "entry" and part.entry in ("number", "date")
+    return part.kind == "entry" and part.entry in ("number", "date", "time")

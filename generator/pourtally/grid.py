@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TypeGuard
 
-from .model import WORKINGS, Block, Book, Entries, Field, Part, Scalar
+from .model import WORKINGS, Block, Book, Entries, Field, Part, Scalar, Sheet
 from .place import (
     LABEL_COLUMN,
     Places,
@@ -40,15 +40,15 @@ class Cell:
 
 def lay(book: Book, places: Places) -> list[Cell]:
     """Return every cell of the workbook with its usual entries, block by block."""
-    cells = [c for s in book.sheets for c in _head(book, places, s.name, s.title, s.intro)]
+    cells = [c for s in book.sheets for c in _head(book, places, s)]
     for stand in places.stands:
-        cells += _block_words(book, stand)
+        cells += _block_words(book, places, stand)
         if stand.block.shape == "table":
-            cells += _table_frame(book, stand)
+            cells += _table_frame(book, places, stand)
         elif stand.block.shape == "across":
-            cells += _across_frame(book, stand)
+            cells += _across_frame(book, places, stand)
         elif stand.block.shape == "form":
-            cells += _form_frame(book, stand)
+            cells += _form_frame(book, places, stand)
         for part in stand.parts:
             cells += _part_cells(book, places, stand.block, part)
     return cells
@@ -70,8 +70,22 @@ def is_formula(content: Scalar) -> TypeGuard[str]:
     return isinstance(content, str) and content.startswith("=")
 
 
-def _head(book: Book, places: Places, name: str, title: str, intro: str) -> list[Cell]:
-    cells = [Cell(name, 0, 0, title, "title"), Cell(name, 1, 0, intro, "intro")]
+def _said(book: Book, places: Places, sheet: str, words: str, also: str) -> str:
+    """Return words, or the formula that says them in the language chosen for the sheet."""
+    language = next(s.language for s in book.sheets if s.name == sheet)
+    if not language or not also:
+        return words
+    spot = places.spots[f"{language}.no"]
+    chosen = address(*spot.at(0), fixed=True)
+    first, second = (text.replace('"', '""') for text in (words, also))
+    both = f'"{first} / {second}"'
+    return f'=CHOOSE(MAX(1,{spot.sheet}!{chosen}),"{first}","{second}",{both})'
+
+
+def _head(book: Book, places: Places, sheet: Sheet) -> list[Cell]:
+    name = sheet.name
+    title = _said(book, places, name, sheet.title, sheet.also)
+    cells = [Cell(name, 0, 0, title, "title"), Cell(name, 1, 0, sheet.intro, "intro")]
     if "status.says" in places.spots and places.spots["status.says"].sheet != name:
         spot = places.spots["status.says"]
         row, column = spot.at(0)
@@ -80,22 +94,24 @@ def _head(book: Book, places: Places, name: str, title: str, intro: str) -> list
     return cells
 
 
-def _block_words(book: Book, stand: Stand) -> list[Cell]:
+def _block_words(book: Book, places: Places, stand: Stand) -> list[Cell]:
     block = stand.block
     twin = stand.sheet == WORKINGS and block.sheet != WORKINGS
-    cells = [Cell(stand.sheet, stand.title_row, 0, block.title, "heading")]
+    title = _said(book, places, stand.sheet, block.title, block.also)
+    cells = [Cell(stand.sheet, stand.title_row, 0, title, "heading")]
     if twin:
         return cells
     row = stand.title_row + 1
     if block.note:
         cells.append(Cell(stand.sheet, row, 0, block.note, "note"))
         row += 1
-    for index, text in enumerate(block.words):
+    for index, (words, also) in enumerate(zip(block.words, block.words_also, strict=True)):
+        text = _said(book, places, stand.sheet, words, also)
         cells.append(Cell(stand.sheet, row + index, LABEL_COLUMN, text, "words"))
     return cells
 
 
-def _form_frame(book: Book, stand: Stand) -> list[Cell]:
+def _form_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     cells = []
     sheet = stand.sheet
     if stand.head_row >= 0:
@@ -108,7 +124,8 @@ def _form_frame(book: Book, stand: Stand) -> list[Cell]:
     shown = [(item, parts) for item, parts in shown if parts]
     after = LABEL_COLUMN + 1 + max(len(parts) for _, parts in shown)
     for row, (item, parts) in enumerate(shown, stand.first_row):
-        cells.append(Cell(sheet, row, LABEL_COLUMN, item.label, "label"))
+        label = _said(book, places, sheet, item.label, item.also)
+        cells.append(Cell(sheet, row, LABEL_COLUMN, label, "label"))
         cells.append(Cell(sheet, row, after, _units(parts), "unit"))
         if sheet != WORKINGS:
             cells.append(Cell(sheet, row, after + 1, explain(item), "note"))
@@ -125,12 +142,16 @@ def explain(item: Field) -> str:
     return "  ·  ".join(t for t in (item.note, item.source) if t)
 
 
-def _table_frame(book: Book, stand: Stand) -> list[Cell]:
+def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     sheet, block = stand.sheet, stand.block
     cells = [Cell(sheet, stand.head_row, 0, book.words["line"], "header")]
     fields = {p.key: f for f in block.fields for p in f.parts}
     for column, part in enumerate(stand.parts, LABEL_COLUMN):
-        text = _header(fields[part.key], part)
+        item = fields[part.key]
+        text = _header(item, part, "\n")
+        if item.also:
+            other = _header(replace(item, heading=item.also), part, ", ")
+            text = _said(book, places, sheet, _header(item, part, ", "), other)
         cells.append(Cell(sheet, stand.head_row, column, text, "header"))
     for line in range(block.lines):
         row = stand.first_row + line
@@ -138,14 +159,14 @@ def _table_frame(book: Book, stand: Stand) -> list[Cell]:
     return cells
 
 
-def _header(item: Field, part: Part) -> str:
+def _header(item: Field, part: Part, before_unit: str) -> str:
     name = item.heading or item.label
     if part.heading != item.label:
         name = f"{name}, {part.heading}" if part.heading != part.unit else name
-    return f"{name}\n{part.unit}" if part.unit else name
+    return f"{name}{before_unit}{part.unit}" if part.unit else name
 
 
-def _across_frame(book: Book, stand: Stand) -> list[Cell]:
+def _across_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     sheet, block = stand.sheet, stand.block
     cells = [Cell(sheet, stand.head_row, 0, book.words["unit"], "header")]
     cells.append(Cell(sheet, stand.head_row, LABEL_COLUMN, block.title, "header"))
@@ -159,7 +180,8 @@ def _across_frame(book: Book, stand: Stand) -> list[Cell]:
     for part in stand.parts:
         item = fields[part.key]
         first = part.key == next(p.key for p in item.parts if p.working is part.working)
-        cells.append(Cell(sheet, row, LABEL_COLUMN, item.label if first else "", "label"))
+        label = _said(book, places, sheet, item.label, item.also) if first else ""
+        cells.append(Cell(sheet, row, LABEL_COLUMN, label, "label"))
         cells.append(Cell(sheet, row, 0, part.unit, "unit"))
         if first and sheet != WORKINGS:
             cells.append(Cell(sheet, row, after, explain(item), "note"))
@@ -175,5 +197,7 @@ def _part_cells(book: Book, places: Places, block: Block, part: Part) -> list[Ce
         content = part.value(line)
         if part.kind == "formula" and part.formula(line):
             content = resolve(book, places, block, part, line)
+        elif part.also and line < len(part.also):
+            content = _said(book, places, spot.sheet, str(content), part.also[line])
         cells.append(Cell(spot.sheet, row, column, content, part.role, part.format, part.key, line))
     return cells

@@ -11,7 +11,7 @@ A form is one table, a table is one ``[[block]]`` for each of its lines, in orde
     [[products]]
     line = 3              # a line by its number; the lines after it follow on
     coats = 1
-    [[concrete]]
+    [[pours]]
     order.yours = 6.5     # "your figure" in place of one worked out
 """
 

@@ -27,12 +27,12 @@ _ITEM_KEYS = {
     "": {"block", "gives", "check", "example"},
     "block": {
         "key", "sheet", "title", "note", "shape", "lines", "with", "field", "words",
-        "chart", "collect", "drawing_rows",
+        "chart", "collect", "drawing_rows", "also",
     },
     "gives": None,  # what is given is named by the block that collects it
     "check": {"key", "level", "count", "lines", "say", "at"},
     "example": {"say", "source", "units", "job", "expect", "working", "places"},
-    "chart": {"words", "series", "line"},
+    "chart": {"words", "series", "line", "axis", "rows"},
 }  # fmt: skip
 
 
@@ -129,25 +129,34 @@ def _block(maker: Maker, raw: Table, file: str, gives: dict[str, list[Table]]) -
         group=str(raw.get("with", raw["key"])),
         note=own_words(raw.get("note", ""), maker.units),
         words=tuple(_words(w, maker.units) for w in raw.get("words", [])),
+        words_also=tuple(_also(w) for w in raw.get("words", [])),
+        also=raw.get("also", ""),
         charts=tuple(_chart(c) for c in raw.get("chart", [])),
         drawing_rows=raw.get("drawing_rows", 0),
     )
 
 
 def _words(raw: Any, units: Units) -> str:
-    return str(own_words(raw, units)).replace("{version}", release())
+    said = raw["say"] if isinstance(raw, dict) and "say" in raw else own_words(raw, units)
+    return str(said).replace("{version}", release())
+
+
+def _also(raw: Any) -> str:
+    return str(raw.get("also", "")) if isinstance(raw, dict) else ""
 
 
 def _chart(raw: Table) -> Chart:
     series = tuple(s for line in raw["series"] for s in _series(line))
-    return Chart(raw["words"], raw["line"], series)
+    axis, rows = raw.get("axis", ""), float(raw.get("rows", 1))
+    return Chart(raw["words"], raw.get("line", 1), series, axis, rows)
 
 
 def _series(raw: Table) -> list[Series]:
     """Return the lines of a drawing; where x or y has one run, it serves all runs of the other."""
     x, y = _runs(raw["x"]), _runs(raw["y"])
     count = max(len(x), len(y))
-    return [Series(a, b, raw["width"]) for a, b in zip(
+    tone, name = raw.get("tone", "dark"), _runs(raw["name"])[0] if "name" in raw else None
+    return [Series(a, b, raw["width"], tone, name) for a, b in zip(
         x * (count // len(x)), y * (count // len(y)), strict=True)]  # fmt: skip
 
 

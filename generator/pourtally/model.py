@@ -14,10 +14,13 @@ Scalar = float | str | None
 """What one cell can hold: a number, a text, or nothing."""
 
 Entries = dict[str, list[Scalar]]
-"""What a person typed: {part key: one value a line}. Dates are day numbers."""
+"""What a person typed: {part key: one value a line}.
+
+Dates are day numbers, times of the day shares of a day.
+"""
 
 PartKind = Literal["entry", "formula", "text", "link"]
-EntryKind = Literal["number", "text", "choice", "date"]
+EntryKind = Literal["number", "text", "choice", "date", "time"]
 Shape = Literal["form", "table", "across", "words"]
 Units = Literal["us", "si"]
 
@@ -49,7 +52,8 @@ class Part:
 
     ``formulas`` holds one formula for every line alike, or one for each line, empty where
     that line is no formula.  ``values`` holds, a line each, the default of an entry, the
-    words of a text, or what stands where a formula is empty.
+    words of a text, or what stands where a formula is empty; ``also`` the same words in the
+    second language.
     """
 
     key: str
@@ -64,6 +68,7 @@ class Part:
     working: bool = False
     role: str = "result"
     pint: str = ""
+    also: tuple[str, ...] = ()
 
     def formula(self, line: int) -> str:
         """Return the formula of one line, still with its ``{keys}``."""
@@ -84,6 +89,7 @@ class Field:
     note: str = ""
     source: str = ""
     heading: str = ""
+    also: str = ""
 
 
 @dataclass(frozen=True)
@@ -98,24 +104,33 @@ class Run:
 
 @dataclass(frozen=True)
 class Series:
-    """One line of a drawing: where its x and y stand, and its width in points."""
+    """One line of a drawing: where its x and y stand, its width in points and its tone.
+
+    ``name`` is the cell whose words stand beside the line's last point, if any.
+    """
 
     x: Run
     y: Run
     width: float
+    tone: str = "dark"
+    name: Run | None = None
 
 
 @dataclass(frozen=True)
 class Chart:
-    """A line drawing whose two axes both run from 0 to 1, so that it stays to scale.
+    """A line drawing; without ``axis`` both axes run from 0 to 1, so that it stays to scale.
 
     It stands under the head of one ``line`` (from 1) of a block that runs across, and to
-    the right of that line of a table.
+    the right of that line of a table.  With ``axis``, the words under a level axis that
+    starts at 0, it is as wide as the page and stands under the block's last row, and
+    ``rows`` is where its upright axis ends.
     """
 
     words: str
     line: int
     series: tuple[Series, ...]
+    axis: str = ""
+    rows: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -133,6 +148,8 @@ class Block:
     words: tuple[str, ...] = ()
     charts: tuple[Chart, ...] = ()
     drawing_rows: int = 0
+    also: str = ""
+    words_also: tuple[str, ...] = ()
 
     def parts(self, working: bool) -> list[Part]:
         """Return the parts that stand on the block's own sheet, or on the workings."""
@@ -141,7 +158,12 @@ class Block:
 
 @dataclass(frozen=True)
 class Sheet:
-    """One sheet: its name, what it says at the top, and how it is laid out."""
+    """One sheet: its name, what it says at the top, and how it is laid out.
+
+    ``language`` is the key of the choice by which its words are said in the first
+    language, the second, or both.  ``letters`` is the size of its letters in points;
+    ``one_page`` prints it on a single page.
+    """
 
     name: str
     title: str
@@ -149,6 +171,10 @@ class Sheet:
     landscape: bool = False
     widths: tuple[tuple[str, float], ...] = ()
     tint: str = "#5B6B73"
+    language: str = ""
+    also: str = ""
+    letters: float = 10.0
+    one_page: bool = False
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,8 @@ LINE_WIDTH = 6.0
 LABEL_WIDTH = 34.0
 HEAD_HEIGHT = 44.0  # points: three lines of a header
 LINE_HEIGHT = 13.0
+ROW_HEIGHT = 15.0
+USUAL_LETTERS = 10.0  # points
 RUNNING = {"note": 0.85, "intro": 0.95, "words": 0.95, "title": 1.8}
 """Roles whose words run on over empty cells, and a letter's width against a usual one."""
 
@@ -44,14 +46,15 @@ def heights(
     places: Places, sheet: Sheet, cells: list[Cell], columns: dict[int, float]
 ) -> dict[int, float]:
     """Return the heights in points of header rows, and of rows whose words run over lines."""
+    scale = sheet.letters / USUAL_LETTERS
     out = {
-        s.head_row: HEAD_HEIGHT
+        s.head_row: HEAD_HEIGHT * scale
         for s in places.stands
         if s.sheet == sheet.name and s.head_row >= 0 and s.block.shape == "table"
     }
     for cell in cells:
         if cell.role == "wrap" and isinstance(cell.content, str):
-            lines = len(textwrap.wrap(cell.content, max(int(columns[cell.column] * 1.15), 8)))
-            height = max(lines, 1) * LINE_HEIGHT + 2
+            lines = len(textwrap.wrap(cell.content, max(int(columns[cell.column] * 1.15 / scale), 8)))
+            height = (max(lines, 1) * LINE_HEIGHT + 2) * scale
             out[cell.row] = max(height, out.get(cell.row, 0))
     return out

@@ -59,13 +59,20 @@ ROLES: dict[str, dict[str, Any]] = {
 TEXT = "@"
 """The number format of words."""
 
+TONES = {"dark": SLATE, "mid": "#8496A1", "pale": LINE}
+"""Lines of a drawing, told apart in grayscale too."""
+
 STATES = {"STOP": STOP, "LOOK": LOOK, "OK": FINE}
 """Words that are also tinted where a check shows them; the word alone is enough."""
 
 
-def properties(role: str, number_format: str) -> dict[str, Any]:
-    """Return the properties of one role with a number format, for the writer."""
+def properties(role: str, number_format: str, letters: float) -> dict[str, Any]:
+    """Return the properties of one role with a number format, for the writer.
+
+    ``letters`` is the usual size of the sheet's letters in points.
+    """
     look = {**_BASE, **ROLES[role]}
+    look["font_size"] = look["font_size"] * letters / _BASE["font_size"]
     if number_format != "General":
         look["num_format"] = number_format
     if number_format == TEXT:

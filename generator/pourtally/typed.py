@@ -23,7 +23,9 @@ def taken(part: Part, kind: str, value: Any) -> tuple[Scalar, str]:
             f"came {value * 100:g}%, which a spreadsheet keeps as {value:g}; "
             f"expected {accept.expected(part)}: clear the cell's format and type {value * 100:g}"
         )
-    if isinstance(value, (datetime, time, timedelta)) and part.entry != "date":
+    if part.entry == "time":
+        value = _clock(value)
+    if isinstance(value, (datetime, time, timedelta)) and part.entry not in ("date", "time"):
         return None, (
             f"came {_moment(value)}, since the cell is formatted as a date or time; "
             f"expected {accept.expected(part)}: clear the cell's format and type it again"
@@ -43,6 +45,17 @@ def _day(value: Any) -> Any:
         return value.date()
     if accept.is_number(value) and 1 <= value < 1_000_000:
         return date(1899, 12, 30) + timedelta(days=int(value))
+    return value
+
+
+def _clock(value: Any) -> Any:
+    """Return a time of the day, whichever way a spreadsheet kept it."""
+    if isinstance(value, datetime):
+        return value.time()
+    if isinstance(value, timedelta):
+        value = value / timedelta(days=1)
+    if accept.is_number(value) and 0 <= value < 1:
+        return (datetime.min + timedelta(seconds=round(value * 86400))).time()
     return value
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from .accept import label
@@ -95,6 +95,8 @@ def plain_text(found: Report) -> str:
 def _plain(part: Part, value: Scalar) -> Scalar:
     if part.entry == "date" and isinstance(value, float):
         return (_DAY_ZERO + timedelta(days=int(value))).isoformat()
+    if part.entry == "time" and isinstance(value, float):
+        return f"{datetime.min + timedelta(days=value):%H:%M}"
     return value
 
 

@@ -25,6 +25,7 @@ from .recalc import Place
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
 _NAMED = ("order", "headline")  # beside every entry: what others look for in a workbook
 _SMALL, _LARGE = 172, 340  # pixels of a drawing: square, so that both axes have one scale
+_WIDE, _TALL = 900, 400  # pixels of a timeline
 
 
 def write(
@@ -90,9 +91,10 @@ def _write(
 
 
 def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) -> None:
-    formats: dict[tuple[str, str], Format] = {}
+    formats: dict[tuple[str, str, float], Format] = {}
+    letters = {s.name: s.letters for s in desk.book.sheets}
     for cell in cells:
-        look = (cell.role, cell.format)
+        look = (cell.role, cell.format, letters[cell.sheet])
         if look not in formats:
             formats[look] = desk.workbook.add_format(style.properties(*look))
         page, where, form = desk.sheets[cell.sheet], (cell.row, cell.column), formats[look]
@@ -137,6 +139,8 @@ def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
         low, high = f"{limits.least:g}", f"{limits.most:g}"
         if part.entry == "date":
             low, high = "2000-01-01", "2099-12-31"
+        if part.entry == "time":
+            low, high = "0:00", "23:59"
         rule["error_message"] = words["entry_error_number"].format(
             low=low, high=high, unit=part.unit
         )
@@ -180,38 +184,67 @@ def _state_words(desk: _Desk) -> None:
 def _draw(desk: _Desk) -> None:
     for block in desk.book.blocks:
         for chart in block.charts:
-            row, column, side = _beside(desk.places.stand(block.key, block.sheet), chart.line)
+            row, column = _beside(desk.places.stand(block.key, block.sheet), chart)
             placed = {
                 "description": chart.words,
                 "object_position": 1,
                 "x_offset": 4,
                 "y_offset": 3,
             }
-            drawing = _chart(desk, chart, side)
+            drawing = _timeline(desk, chart) if chart.axis else _plan(desk, block, chart)
             desk.sheets[block.sheet].insert_chart(row, column, drawing, placed)
 
 
-def _beside(stand: Stand, line: int) -> tuple[int, int, int]:
-    """Return row, column and pixels of a drawing that belongs to one line (from 1)."""
+def _beside(stand: Stand, chart: Chart) -> tuple[int, int]:
+    """Return the row and column where a drawing's upper left corner stands."""
+    if chart.axis:
+        return stand.first_row - stand.block.drawing_rows, LABEL_COLUMN
     if stand.block.shape == "across":
-        return stand.head_row + 1, LABEL_COLUMN + line, _SMALL
-    return stand.first_row + line - 1, LABEL_COLUMN + len(stand.parts) + 1, _LARGE
+        return stand.head_row + 1, LABEL_COLUMN + chart.line
+    return stand.first_row + chart.line - 1, LABEL_COLUMN + len(stand.parts) + 1
 
 
-def _chart(desk: _Desk, chart: Chart, side: int) -> ChartScatter:
+def _lines(desk: _Desk, chart: Chart) -> ChartScatter:
     drawing = desk.workbook.add_chart({"type": "scatter", "subtype": "straight"})
     for series in chart.series:
         ranges = {"categories": _run(desk, series.x), "values": _run(desk, series.y)}
-        line = {"color": style.SLATE, "width": series.width}
-        drawing.add_series({**ranges, "line": line, "marker": {"type": "none"}})
+        line = {"color": style.TONES[series.tone], "width": series.width}
+        told = {**ranges, "line": line, "marker": {"type": "none"}}
+        if series.name:
+            sheet, row, column, *_ = _run(desk, series.name)
+            told["name"] = [sheet, row, column]
+            last = series.x.last_line - series.x.first_line
+            hidden = [{"delete": True}] * last
+            font = {"color": style.INK, "size": 9}
+            told["data_labels"] = {"series_name": True, "value": False, "position": "right",
+                                   "custom": [*hidden, None], "font": font}  # fmt: skip
+        drawing.add_series(told)
+    drawing.set_legend({"none": True})
+    drawing.set_title({"none": True})
+    drawing.set_chartarea({"border": {"none": True}})
+    return drawing
+
+
+def _timeline(desk: _Desk, chart: Chart) -> ChartScatter:
+    drawing = _lines(desk, chart)
+    faint = {"visible": True, "line": {"color": style.LINE, "width": 0.5}}
+    font = {"color": style.INK, "size": 9}
+    drawing.set_x_axis({"min": 0, "name": chart.axis, "name_font": font, "num_font": font,
+                        "num_format": "0", "major_gridlines": faint})  # fmt: skip
+    drawing.set_y_axis({"min": 0, "max": chart.rows, "visible": False,
+                        "major_gridlines": {"visible": False}})  # fmt: skip
+    drawing.set_size({"width": _WIDE, "height": _TALL})
+    return drawing
+
+
+def _plan(desk: _Desk, block: Block, chart: Chart) -> ChartScatter:
+    side = _SMALL if block.shape == "across" else _LARGE
+    drawing = _lines(desk, chart)
     axis = {"min": 0, "max": 1, "visible": False, "major_gridlines": {"visible": False}}
     drawing.set_x_axis(axis)
     drawing.set_y_axis(axis)
-    drawing.set_legend({"none": True})
-    drawing.set_title({"none": True})
     drawing.set_size({"width": side, "height": side})
     drawing.set_plotarea({"layout": {"x": 0.04, "y": 0.04, "width": 0.92, "height": 0.92}})
-    drawing.set_chartarea({"border": {"none": True}})
     return drawing
 
 
@@ -226,6 +259,8 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     columns = pages.widths(sheet, last_column)
     for column, width in columns.items():
         page.set_column(column, column, width)
+    if sheet.letters != pages.USUAL_LETTERS:
+        page.set_default_row(pages.ROW_HEIGHT * sheet.letters / pages.USUAL_LETTERS)
     for row, height in pages.heights(desk.places, sheet, cells, columns).items():
         page.set_row(row, height)
     page.hide_gridlines(2)
@@ -235,7 +270,7 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     if sheet.landscape:
         page.set_landscape()
     page.set_margins(0.5, 0.5, 0.6, 0.7)
-    page.fit_to_pages(1, 0)
+    page.fit_to_pages(1, int(sheet.one_page))
     page.print_area(0, 0, last_row, pages.last_column(cells, columns))
     page.repeat_rows(0)
     page.freeze_panes(1, 0)
