@@ -41,7 +41,8 @@ JOB: dict[str, Any] = {
     ],
     "bands": [{"length": 27, "width": 18, "across": 4, "along": 3}],
     "corners": [{"line": 25, "x": 0, "y": 0}, {"x": 9, "y": 0}, {"x": 9, "y": 5}],
-    "concrete": [{"line": 2, "order": {"yours": 6.5}}],
+    "placements": [{"date": date(2026, 6, 2), "start": time(6, 45), "crew": 4}],
+    "pours": [{"line": 2, "order": {"yours": 6.5}}],
 }
 
 
@@ -384,6 +385,8 @@ BAD_CELLS: list[tuple[str, int, Any, str | None, str]] = [
     (WHAT, 1, "x" * 251, None, "came 251 characters; expected at most 250"),
     ("usual.thickness", 0, 1, None, "came 1; expected a number from 2 to 24 in: correct it"),
     ("job.date", 0, "next week", None, "came 'next week'; expected a date"),
+    ("placements.start", 1, "at seven", None, "came 'at seven'; expected a time of the day such"),
+    ("placements.start", 2, 7, "0", "came 7; expected a time of the day such as 7:30"),
 ]
 GOOD_CELLS: list[tuple[str, int, Any, Any]] = [
     (SHAPE, 1, "cirCLE", "cirCLE"),
@@ -392,6 +395,9 @@ GOOD_CELLS: list[tuple[str, int, Any, Any]] = [
     (FEET, 1, 12, 12.0),
     (FEET, 2, "  ", None),
     ("job.date", 0, date(2027, 1, 2), 46389.0),
+    ("placements.start", 1, time(6, 30), 6.5 / 24),
+    ("placements.start", 2, 0.5, 0.5),
+    ("placements.start", 3, datetime(2026, 6, 2, 6, 30), 6.5 / 24),
 ]
 
 

@@ -398,7 +398,7 @@ def test_the_same_input_gives_the_same_bytes(shelf: Callable[[str], Path], tmp_p
 
 @pytest.mark.parametrize("role", style.ROLES)
 def test_words_stand_out_from_their_ground(role: str) -> None:
-    look = style.properties(role, "General")
+    look = style.properties(role, "General", 10.0)
     ground = look.get("bg_color", "#FFFFFF")
     inks = [look["font_color"]]
     if role in ("state", "says", "headline"):
