@@ -10,7 +10,7 @@ from pint import Quantity
 from pourtally.load import load_book
 from reference.jobs import jobs
 from reference.measure import Q, factor
-from reference.systems import in_both, into
+from reference.systems import in_both, turned
 from reference.workbook import answers
 from test_reference import SETTINGS
 
@@ -124,9 +124,9 @@ def test_a_job_in_us_units_and_in_si_agrees(data: st.DataObject) -> None:
     for key in set(parts) & set(twins):
         if key.startswith((*WORDS, *CELLS, *GUARDS)):
             continue
-        turn = into(parts[key][2], twins[key][2])
-        turned = [v * turn if isinstance(v, (int, float)) else v for v in us[key]]
-        assert len(turned) == len(si[key])
-        for line, (have, want) in enumerate(zip(si[key], turned, strict=True), 1):
+        pair = parts[key][2], twins[key][2]
+        wanted = [turned(v, *pair) if isinstance(v, (int, float)) else v for v in us[key]]
+        assert len(wanted) == len(si[key])
+        for line, (have, want) in enumerate(zip(si[key], wanted, strict=True), 1):
             same = have == want or have == pytest.approx(want, rel=1e-9, abs=1e-9)
             assert same, f"{key}, line {line}: {have}, {want}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 from typing import Any
 
@@ -14,6 +15,9 @@ from .measure import UREG
 from .workbook import Answers, Typed, answers, contents
 
 UREG.define("hundred_square_feet = 100 * foot**2")
+UREG.define("dollar = [money]")
+DEGREES = ("fahrenheit", "celsius")
+"""Alone, these are read on a thermometer; with other units they are steps of it."""
 DRIVEN = {"ft": "foot", "ft²": "foot**2", "yd³": "yard**3", "lb": "pound"}
 """Units that labor is driven by; all others are counted pieces."""
 
@@ -37,7 +41,7 @@ def in_both(typed: Typed) -> tuple[Answers, Answers]:
                 blank = value is None and inches is None
                 value = None if blank else (value or 0) + _ratio("inch", "foot") * (inches or 0)
             is_number = isinstance(value, (int, float))
-            cells[twin, line] = value * into(part, si.parts[twin][2]) if is_number else value
+            cells[twin, line] = turned(value, part, si.parts[twin][2]) if is_number else value
     first = answers("us", typed)
     for line, unit in enumerate(first["labor.unit"]):
         rate = cells["labor.rate", line]
@@ -50,12 +54,15 @@ def in_both(typed: Typed) -> tuple[Answers, Answers]:
     return first, answers("si", turned)
 
 
+def turned(value: float, part: Part, twin: Part) -> float:
+    """Return a figure of a US part in the unit of its twin."""
+    if part.pint in DEGREES:
+        return float(UREG.Quantity(value, part.pint).to(twin.pint).magnitude)
+    return value * _ratio(part.pint, twin.pint)
+
+
 @cache
-def into(part: Part, twin: Part) -> float:
-    """Return what one of a US part's unit is in the unit of its twin."""
-    return _ratio(part.pint, twin.pint)
-
-
 def _ratio(unit: str, other: str) -> float:
-    one: pint.Quantity[float] = UREG.Quantity(1, unit or "dimensionless")
-    return float(one.to(other or "dimensionless").magnitude)
+    steps = [re.sub("|".join(DEGREES), r"delta_\g<0>", u or "dimensionless") for u in (unit, other)]
+    one: pint.Quantity[float] = UREG.Quantity(1, steps[0])
+    return float(one.to(steps[1]).magnitude)
