@@ -232,7 +232,8 @@ class Maker:
             values = tuple(float(pattern[i % len(pattern)]) for i in range(lines))
         else:
             values = tuple(float(i // run % cycle + 1) for i in range(lines))
-        return (self.part(raw, kind="text", values=values, role="fixed", format="0"),)
+        return (self.part(raw, kind="text", values=values, role="fixed",
+                          format="General"),)  # fmt: skip
 
     def _from(self, raw: Table, lines: int, givers: list[Table] | None) -> tuple[Part, ...]:
         if givers is None:
