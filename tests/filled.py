@@ -82,6 +82,10 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
         "products.coverage": lambda n: None if n % 2 else 200.0 / (1 if units == "us" else 40),
         "products.dose": lambda n: (3.0 if units == "us" else 0.15) if n % 2 else None,
         "curves.angle": lambda n: 60.0 + 15 * n,
+        "curves.placement": lambda n: f"Pour {2 + 2 * n}",  # of the colored mix, as the even ones
+        "bands.band_placement": lambda n: f"Pour {2 + 2 * (n % 4)}",
+        "bands.panel_placement": lambda n: f"Pour {1 + 2 * (n % 4)}",
+        "trucks.loads.yours": lambda n: 1.0 + n % 3,
         "steps.count": lambda n: 2.0 + n,
         "steps.riser": lambda _: 6.0 if units == "us" else 150.0,
     }
