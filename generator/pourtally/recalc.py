@@ -19,6 +19,13 @@ class RecalcError(Exception):
     """A formula came out as an error or as nothing; the text names the cells."""
 
 
+_ERRORS = {
+    "#REF!", "#NAME?", "#VALUE!", "#DIV/0!", "#N/A", "#NUM!", "#NULL!", "#ERROR!", "#CIRC!",
+    "#SPILL!", "#CALC!", "#N/IMPL!",
+}  # fmt: skip
+"""What the engine gives in place of a value; other words may start with # too, as bar #3."""
+
+
 def recalculate(cells: list[Cell], sheets: list[str]) -> dict[Place, Scalar]:
     """Return the value of every formula cell; raise ``RecalcError`` where one fails."""
     model = ironcalc.create("book", "en", "UTC", "en")
@@ -45,7 +52,7 @@ def recalculate(cells: list[Cell], sheets: list[str]) -> dict[Place, Scalar]:
         value = model.get_cell_value(numbers[cell.sheet], cell.row + 1, cell.column + 1)
         if isinstance(value, bool):
             value = float(value)
-        if value is None or (isinstance(value, str) and value.startswith("#")):
+        if value is None or value in _ERRORS:
             wrong.append(f"{cell.sheet} {cell.part}[{cell.line + 1}] {cell.content} gave {value}")
         values[cell.sheet, cell.row, cell.column] = value
     if wrong:
