@@ -191,7 +191,10 @@ class Maker:
             return (self.part(raw, kind="formula", formulas=formulas, role=role),)
         if self.units == "si":  # a tape in meters is read to the millimeter
             raw = {**raw, "decimals": 3}
-            return (self.part(raw, kind="formula", formulas=formulas, role="mark"),)
+            role = raw.get("role", "mark")
+            return (self.part(raw, kind="formula", formulas=formulas, role=role),)
+        if raw["mark"] == "words":
+            return self._mark_in_words(raw)
         whole = self.part(raw, kind="formula", formulas=formulas, role=role, working=True)
         name = raw["full"]
         sixteenths = f"ROUND({{{name}}}*{{const.sixteenths_per_foot}},0)"
@@ -203,6 +206,30 @@ class Maker:
                                      f"-{{{name}.ft}}*{{const.inches_per_foot}}",),
                            heading=self.words["inches"], working=False, pint="inch")  # fmt: skip
         return whole, feet, inches
+
+    def _mark_in_words(self, raw: Table) -> tuple[Part, ...]:
+        """Return a mark in one cell, as 9' 4 1/2", and the workings it is put together from."""
+        name, per = raw["full"], "{const.sixteenths_per_inch}"
+        steps = {
+            ".sixteenths": f"ROUND({{{name}}}*{{const.sixteenths_per_foot}},0)",
+            ".ft": f"INT({{{name}.sixteenths}}/{{const.sixteenths_per_foot}})",
+            ".whole": f"INT({{{name}.sixteenths}}/{per})",
+            ".in": f"{{{name}.whole}}-{{{name}.ft}}*{{const.inches_per_foot}}",
+            ".mark": f"{{{name}.sixteenths}}-{{{name}.whole}}*{per}",
+        }
+        units = {".sixteenths": "", ".ft": "foot", ".whole": "inch", ".in": "inch", ".mark": ""}
+        whole = self.part(raw, kind="formula", formulas=(raw["formula"],), working=True)
+        workings = [
+            self.part(raw, suffix, kind="formula", formulas=(formula,), working=True,
+                      heading=f"{raw['label']}, {suffix[1:]}", unit=units[suffix],
+                      pint=units[suffix], format="0")
+            for suffix, formula in steps.items()
+        ]  # fmt: skip
+        words = (f"IF({{{name}.sixteenths}}>0,{{{name}.ft}}&\"' \"&{{{name}.in}}"
+                 f"&INDEX({{fractions.name[]}},{{{name}.mark}}+1),\"\")")  # fmt: skip
+        says = self.part(raw, ".says", kind="formula", formulas=(words,), unit="", pint="",
+                         role=raw.get("role", "mark"), format="General", working=False)  # fmt: skip
+        return whole, *workings, says
 
     def _order(self, raw: Table, lines: int) -> tuple[Part, ...]:
         name = raw["full"]

@@ -70,16 +70,19 @@ def is_formula(content: Scalar) -> TypeGuard[str]:
     return isinstance(content, str) and content.startswith("=")
 
 
-def _said(book: Book, places: Places, sheet: str, words: str, also: str) -> str:
+def _page(book: Book, name: str) -> Sheet:
+    return next(s for s in book.sheets if s.name == name)
+
+
+def _said(book: Book, places: Places, sheet: str, words: str, also: str, unit: str = "") -> str:
     """Return words, or the formula that says them in the language chosen for the sheet."""
-    language = next(s.language for s in book.sheets if s.name == sheet)
+    language = _page(book, sheet).language
     if not language or not also:
-        return words
-    spot = places.spots[f"{language}.no"]
-    chosen = address(*spot.at(0), fixed=True)
-    first, second = (text.replace('"', '""') for text in (words, also))
-    both = f'"{first} / {second}"'
-    return f'=CHOOSE(MAX(1,{spot.sheet}!{chosen}),"{first}","{second}",{both})'
+        return f"{words}{unit}"
+    chosen = _single(places, f"{language}.no")
+    texts = (words, also, f"{words} / {also}")
+    said = ",".join('"' + f"{text}{unit}".replace('"', '""') + '"' for text in texts)
+    return f"=CHOOSE(MAX(1,{chosen}),{said})"
 
 
 def _head(book: Book, places: Places, sheet: Sheet) -> list[Cell]:
@@ -87,23 +90,35 @@ def _head(book: Book, places: Places, sheet: Sheet) -> list[Cell]:
     title = _said(book, places, name, sheet.title, sheet.also)
     cells = [Cell(name, 0, 0, title, "title"), Cell(name, 1, 0, sheet.intro, "intro")]
     if "status.says" in places.spots and places.spots["status.says"].sheet != name:
-        spot = places.spots["status.says"]
-        row, column = spot.at(0)
-        content = f"={spot.sheet}!{address(row, column, fixed=True)}"
-        cells.append(Cell(name, 2, 0, content, "status"))
+        cells.append(Cell(name, 2, 0, f"={_state(places, sheet)}", "status"))
     return cells
+
+
+def _state(places: Places, sheet: Sheet) -> str:
+    """Return the formula of the state of the checks, in the language of the sheet."""
+    first, second = (_single(places, f"status.{key}") for key in ("says", "says_also"))
+    if not sheet.language:
+        return first
+    chosen = _single(places, f"{sheet.language}.no")
+    return f'CHOOSE(MAX(1,{chosen}),{first},{second},{first}&" / "&{second})'
+
+
+def _single(places: Places, key: str) -> str:
+    """Return the address of a single cell, with its sheet."""
+    spot = places.spots[key]
+    return f"{spot.sheet}!{address(*spot.at(0), fixed=True)}"
 
 
 def _block_words(book: Book, places: Places, stand: Stand) -> list[Cell]:
     block = stand.block
     twin = stand.sheet == WORKINGS and block.sheet != WORKINGS
     title = _said(book, places, stand.sheet, block.title, block.also)
-    cells = [Cell(stand.sheet, stand.title_row, 0, title, "heading")]
+    cells = [Cell(stand.sheet, stand.title_row, stand.left, title, "heading")]
     if twin:
         return cells
     row = stand.title_row + 1
     if block.note:
-        cells.append(Cell(stand.sheet, row, 0, block.note, "note"))
+        cells.append(Cell(stand.sheet, row, stand.left, block.note, "note"))
         row += 1
     for index, (words, also) in enumerate(zip(block.words, block.words_also, strict=True)):
         text = _said(book, places, stand.sheet, words, also)
@@ -122,12 +137,15 @@ def _form_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     keys = {p.key for p in stand.parts}
     shown = [(f, [p for p in f.parts if p.key in keys]) for f in stand.block.fields]
     shown = [(item, parts) for item, parts in shown if parts]
-    after = LABEL_COLUMN + 1 + max(len(parts) for _, parts in shown)
+    page = _page(book, sheet)
+    values = LABEL_COLUMN + page.label_columns
+    after = values + max(len(parts) for _, parts in shown)
     for row, (item, parts) in enumerate(shown, stand.first_row):
         label = _said(book, places, sheet, item.label, item.also)
         cells.append(Cell(sheet, row, LABEL_COLUMN, label, "label"))
+        cells += [Cell(sheet, row, c, "", "label") for c in range(LABEL_COLUMN + 1, values)]
         cells.append(Cell(sheet, row, after, _units(parts), "unit"))
-        if sheet != WORKINGS:
+        if sheet != WORKINGS and not page.language:
             cells.append(Cell(sheet, row, after + 1, explain(item), "note"))
     return cells
 
@@ -144,16 +162,19 @@ def explain(item: Field) -> str:
 
 def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     sheet, block = stand.sheet, stand.block
-    cells = [Cell(sheet, stand.head_row, 0, book.words["line"], "header")]
+    paper = bool(_page(book, sheet).language)
+    numbered = not stand.left and (block.lines > 1 or not paper)
+    role, word = ("caption", "at_line") if paper else ("header", "line")
+    cells = [Cell(sheet, stand.head_row, 0, book.words[word], role)] if numbered else []
     fields = {p.key: f for f in block.fields for p in f.parts}
-    for column, part in enumerate(stand.parts, LABEL_COLUMN):
+    for column, part in enumerate(stand.parts, stand.first_column):
         item = fields[part.key]
         text = _header(item, part, "\n")
         if item.also:
-            other = _header(replace(item, heading=item.also), part, ", ")
-            text = _said(book, places, sheet, _header(item, part, ", "), other)
-        cells.append(Cell(sheet, stand.head_row, column, text, "header"))
-    for line in range(block.lines):
+            unit = f", {part.unit}" if part.unit else ""
+            text = _said(book, places, sheet, item.heading or item.label, item.also, unit)
+        cells.append(Cell(sheet, stand.head_row, column, text, role))
+    for line in range(block.lines if numbered else 0):
         row = stand.first_row + line
         cells.append(Cell(sheet, row, 0, float(line + 1), "line", "0"))
     return cells

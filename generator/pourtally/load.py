@@ -27,7 +27,7 @@ _ITEM_KEYS = {
     "": {"block", "gives", "check", "example"},
     "block": {
         "key", "sheet", "title", "note", "shape", "lines", "with", "field", "words",
-        "chart", "collect", "drawing_rows", "also",
+        "chart", "collect", "drawing_rows", "also", "beside",
     },
     "gives": None,  # what is given is named by the block that collects it
     "check": {"key", "level", "count", "lines", "say", "at"},
@@ -133,6 +133,7 @@ def _block(maker: Maker, raw: Table, file: str, gives: dict[str, list[Table]]) -
         also=raw.get("also", ""),
         charts=tuple(_chart(c) for c in raw.get("chart", [])),
         drawing_rows=raw.get("drawing_rows", 0),
+        beside=raw.get("beside", False),
     )
 
 
@@ -155,9 +156,10 @@ def _series(raw: Table) -> list[Series]:
     """Return the lines of a drawing; where x or y has one run, it serves all runs of the other."""
     x, y = _runs(raw["x"]), _runs(raw["y"])
     count = max(len(x), len(y))
-    tone, name = raw.get("tone", "dark"), _runs(raw["name"])[0] if "name" in raw else None
-    return [Series(a, b, raw["width"], tone, name) for a, b in zip(
-        x * (count // len(x)), y * (count // len(y)), strict=True)]  # fmt: skip
+    names = _runs(raw["name"]) if "name" in raw else [None]
+    return [Series(a, b, raw["width"], raw.get("tone", "dark"), name) for a, b, name in zip(
+        x * (count // len(x)), y * (count // len(y)), names * (count // len(names)),
+        strict=True)]  # fmt: skip
 
 
 def _runs(text: str) -> list[Run]:

@@ -135,7 +135,11 @@ class Chart:
 
 @dataclass(frozen=True)
 class Block:
-    """A form, a table, a table turned on its side, or a few lines of words."""
+    """A form, a table, a table turned on its side, or a few lines of words.
+
+    ``beside``: a table that stands to the right of the one before it and shares its lines'
+    numbers, so it has as many lines.
+    """
 
     key: str
     sheet: str
@@ -150,6 +154,7 @@ class Block:
     drawing_rows: int = 0
     also: str = ""
     words_also: tuple[str, ...] = ()
+    beside: bool = False
 
     def parts(self, working: bool) -> list[Part]:
         """Return the parts that stand on the block's own sheet, or on the workings."""
@@ -161,8 +166,9 @@ class Sheet:
     """One sheet: its name, what it says at the top, and how it is laid out.
 
     ``language`` is the key of the choice by which its words are said in the first
-    language, the second, or both.  ``letters`` is the size of its letters in points;
-    ``one_page`` prints it on a single page.
+    language, the second, or both; notes are left out there.  ``letters`` is the size of its
+    letters in points; ``one_page`` prints it on a single page; a form's labels run over
+    ``label_columns`` columns.
     """
 
     name: str
@@ -175,6 +181,7 @@ class Sheet:
     also: str = ""
     letters: float = 10.0
     one_page: bool = False
+    label_columns: int = 1
 
 
 @dataclass(frozen=True)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 
-from .grid import Cell
+from .grid import Cell, is_formula
 from .model import Sheet
 from .place import Places, column_number
 
@@ -14,9 +15,18 @@ LABEL_WIDTH = 34.0
 HEAD_HEIGHT = 44.0  # points: three lines of a header
 LINE_HEIGHT = 13.0
 ROW_HEIGHT = 15.0
+MARGINS = (0.5, 0.5, 0.6, 0.7)  # inches: left, right, top, bottom
+TIGHT = (0.35, 0.35, 0.4, 0.6)  # of a paper of one page
 USUAL_LETTERS = 10.0  # points
 RUNNING = {"note": 0.85, "intro": 0.95, "words": 0.95, "title": 1.8}
 """Roles whose words run on over empty cells, and a letter's width against a usual one."""
+WRAPPED = {"wrap": 1.0, "caption": 0.8}
+"""Roles whose words run on over lines, and the size of their letters against a usual one."""
+DOUBLE = {"double": 0.9}
+"""The same, where they may take two lines, whatever stands there now."""
+GAP_HEIGHT = 4.0
+"""Points of an empty row on a paper of one page."""
+_SAID = re.compile(r'"((?:[^"]|"")*)"')
 
 
 def widths(sheet: Sheet, last_column: int) -> dict[int, float]:
@@ -34,12 +44,18 @@ def last_column(cells: list[Cell], columns: dict[int, float]) -> int:
     last = max(columns)
     for cell in cells:
         if cell.role in RUNNING and isinstance(cell.content, str):
-            room, column = len(cell.content) * RUNNING[cell.role], cell.column
+            letters = max(map(len, _texts(cell.content)))
+            room, column = letters * RUNNING[cell.role], cell.column
             while room > columns.get(column, USUAL_WIDTH):
                 room -= columns.get(column, USUAL_WIDTH)
                 column += 1
             last = max(last, column)
     return last
+
+
+def _texts(content: str) -> list[str]:
+    """Return a text, or all the texts that a formula may say."""
+    return [*_SAID.findall(content), ""] if is_formula(content) else [content]
 
 
 def heights(
@@ -50,11 +66,21 @@ def heights(
     out = {
         s.head_row: HEAD_HEIGHT * scale
         for s in places.stands
-        if s.sheet == sheet.name and s.head_row >= 0 and s.block.shape == "table"
+        if s.sheet == sheet.name
+        and s.head_row >= 0
+        and s.block.shape == "table"
+        and not sheet.language
     }
+    if sheet.one_page:
+        filled = {c.row for c in cells if c.content is not None and c.content != ""}
+        gaps = set(range(max(filled))) - filled
+        out |= dict.fromkeys(gaps - out.keys(), GAP_HEIGHT * scale)
     for cell in cells:
-        if cell.role == "wrap" and isinstance(cell.content, str):
-            lines = len(textwrap.wrap(cell.content, max(int(columns[cell.column] * 1.15 / scale), 8)))
-            height = (max(lines, 1) * LINE_HEIGHT + 2) * scale
+        if cell.role in WRAPPED and isinstance(cell.content, str):
+            room = max(int(columns[cell.column] * 1.15 / scale / WRAPPED[cell.role]), 8)
+            lines = max(len(textwrap.wrap(text, room)) for text in _texts(cell.content))
+            height = (max(lines, 1) * LINE_HEIGHT * WRAPPED[cell.role] + 2) * scale
             out[cell.row] = max(height, out.get(cell.row, 0))
+        elif cell.role in DOUBLE:
+            out[cell.row] = (2 * LINE_HEIGHT * DOUBLE[cell.role] + 2) * scale
     return out

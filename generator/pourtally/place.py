@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from .formula import Reference, translate, typed_number
-from .model import WORKINGS, Block, Book, Part
+from .model import WORKINGS, Block, Book, Part, Sheet
 
 FIRST_ROW = 4  # title, what the sheet is for, state of the checks, an empty row
 LABEL_COLUMN = 1
@@ -40,6 +40,12 @@ class Stand:
     head_row: int  # -1 where a block has no header row
     first_row: int
     parts: tuple[Part, ...]
+    left: int = 0  # the column of its title and its lines' numbers
+
+    @property
+    def first_column(self) -> int:
+        """The column of a table's first part: beside another, it needs no line's numbers."""
+        return self.left or LABEL_COLUMN
 
 
 @dataclass(frozen=True)
@@ -59,28 +65,35 @@ def place(book: Book) -> Places:
     spots: dict[str, Spot] = {}
     stands: list[Stand] = []
     for sheet in book.sheets:
-        row = FIRST_ROW
+        row = top = FIRST_ROW
         own = [(b, b.parts(working=False)) for b in book.blocks if b.sheet == sheet.name]
         twins = [(b, b.parts(working=True)) for b in book.blocks] if sheet.name == WORKINGS else []
         for block, parts in own + twins:
             if parts or (block.words and block.sheet == sheet.name):
-                row = _stand(block, parts, sheet.name, row, spots, stands) + 2
+                left = 0
+                if block.beside and sheet.name == block.sheet:
+                    left = stands[-1].first_column + len(stands[-1].parts)
+                top = top if left else row
+                row = _stand(block, parts, sheet, top, left, spots, stands) + 2
     return Places(spots, tuple(stands))
 
 
 def _stand(
-    block: Block, parts: list[Part], sheet: str, row: int, spots: dict[str, Spot], out: list[Stand]
-) -> int:
-    title_row = row
+    block: Block, parts: list[Part], page: Sheet, row: int, left: int, spots: dict[str, Spot],
+    out: list[Stand],
+) -> int:  # fmt: skip
+    title_row, sheet = row, page.name
     row += 2 if block.note and sheet == block.sheet else 1
     words = len(block.words) if sheet == block.sheet else 0
-    row += words
+    drawing = block.drawing_rows if sheet == block.sheet else 0
+    over = drawing if block.shape == "table" else 0
+    row += words + over
     head_row = row if needs_head(block, parts) else -1
     row += head_row >= 0
-    row += block.drawing_rows if head_row >= 0 and sheet == block.sheet else 0
+    row += drawing - over if head_row >= 0 else 0
     first_row = row
     if block.shape == "table":
-        for column, part in enumerate(parts, LABEL_COLUMN):
+        for column, part in enumerate(parts, left or LABEL_COLUMN):
             spots[part.key] = Spot(sheet, row, column, down=True)
         row += block.lines
     elif block.shape == "across":
@@ -91,10 +104,10 @@ def _stand(
         keys = {p.key for p in parts}
         for item in block.fields:
             here = [p for p in item.parts if p.key in keys]
-            for column, part in enumerate(here, LABEL_COLUMN + 1):
+            for column, part in enumerate(here, LABEL_COLUMN + page.label_columns):
                 spots[part.key] = Spot(sheet, row, column, down=True)
             row += bool(here)
-    out.append(Stand(block, sheet, title_row, head_row, first_row, tuple(parts)))
+    out.append(Stand(block, sheet, title_row, head_row, first_row, tuple(parts), left))
     return row
 
 

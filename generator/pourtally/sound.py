@@ -39,11 +39,22 @@ def _block_mistakes(book: Book, block: Block) -> Iterator[str]:
         yield f"{block.key}: with '{block.group}' names no block"
     elif leader.lines != block.lines:
         yield f"{block.key}: {block.lines} lines, and {leader.key} it goes with has {leader.lines}"
+    if block.beside:
+        before = _before(book, block)
+        if before is None or (before.shape, before.lines) != (block.shape, block.lines):
+            yield f"{block.key}: beside needs a table of {block.lines} lines before it"
     for chart in block.charts:
         for run in (r for s in chart.series for r in (s.x, s.y)):
             for key in (run.first, run.last):
                 if key not in book.parts:
                     yield f"{block.key}: its drawing names '{key}'; {near(key, book.parts)}"
+
+
+def _before(book: Book, block: Block) -> Block | None:
+    """Return the block that stands before one on its sheet."""
+    here = [b for b in book.blocks if b.sheet == block.sheet]
+    at = here.index(block)
+    return here[at - 1] if at else None
 
 
 def _part_mistakes(book: Book, part: Part) -> Iterator[str]:
