@@ -23,7 +23,7 @@ LINES = 8
 SYSTEMS = pytest.mark.parametrize("units", ["us", "si"])
 FREEZING = {"us": 32.1, "si": 0.1}
 LIMITS = {"us": (0.2, 0.1, 0.05), "si": (1.0, 0.5, 0.25)}
-KINDS = ("Usual bleeding", "Little bleeding", "Hardly any: silica fume")
+KINDS = ("Usual bleeding", "Little bleeding", "Silica fume")
 
 
 def days_of(units: Units, days: list[Day], **more: Any) -> Answers:
