@@ -25,7 +25,7 @@ from .recalc import Place
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
 _NAMED = ("order", "headline")  # beside every entry: what others look for in a workbook
 _SMALL, _LARGE = 172, 340  # pixels of a drawing: square, so that both axes have one scale
-_WIDE, _TALL = 900, 400  # pixels of a timeline
+_WIDE, _ROW = 1200, 20  # pixels of a timeline, and of each row it stands over
 
 
 def write(
@@ -191,14 +191,14 @@ def _draw(desk: _Desk) -> None:
                 "x_offset": 4,
                 "y_offset": 3,
             }
-            drawing = _timeline(desk, chart) if chart.axis else _plan(desk, block, chart)
+            drawing = _timeline(desk, block, chart) if chart.axis else _plan(desk, block, chart)
             desk.sheets[block.sheet].insert_chart(row, column, drawing, placed)
 
 
 def _beside(stand: Stand, chart: Chart) -> tuple[int, int]:
     """Return the row and column where a drawing's upper left corner stands."""
     if chart.axis:
-        return stand.first_row - stand.block.drawing_rows, LABEL_COLUMN
+        return stand.head_row - stand.block.drawing_rows, LABEL_COLUMN
     if stand.block.shape == "across":
         return stand.head_row + 1, LABEL_COLUMN + chart.line
     return stand.first_row + chart.line - 1, LABEL_COLUMN + len(stand.parts) + 1
@@ -225,15 +225,17 @@ def _lines(desk: _Desk, chart: Chart) -> ChartScatter:
     return drawing
 
 
-def _timeline(desk: _Desk, chart: Chart) -> ChartScatter:
+def _timeline(desk: _Desk, block: Block, chart: Chart) -> ChartScatter:
+    """Draw lines over a level axis from 0 to 1; they bring their own hours and names."""
     drawing = _lines(desk, chart)
-    faint = {"visible": True, "line": {"color": style.LINE, "width": 0.5}}
-    font = {"color": style.INK, "size": 9}
-    drawing.set_x_axis({"min": 0, "name": chart.axis, "name_font": font, "num_font": font,
-                        "num_format": "0", "major_gridlines": faint})  # fmt: skip
-    drawing.set_y_axis({"min": 0, "max": chart.rows, "visible": False,
-                        "major_gridlines": {"visible": False}})  # fmt: skip
-    drawing.set_size({"width": _WIDE, "height": _TALL})
+    bare = {"visible": False, "major_gridlines": {"visible": False}}
+    font = {"color": style.INK, "size": 9, "bold": False}
+    drawing.set_x_axis({"min": 0, "max": 1, "name": chart.axis, "name_font": font,
+                        "num_font": font, "major_tick_mark": "none", "label_position": "none",
+                        "line": {"color": style.LINE}, "major_gridlines": {"visible": False}})  # fmt: skip
+    drawing.set_y_axis({"min": 0, "max": chart.rows, **bare})
+    drawing.set_size({"width": _WIDE, "height": block.drawing_rows * _ROW - 6})
+    drawing.set_plotarea({"layout": {"x": 0.01, "y": 0.02, "width": 0.98, "height": 0.9}})
     return drawing
 
 
