@@ -30,6 +30,7 @@ MIXED = {
     "labor.quantity": "the driver chosen, in that driver's unit",
     "labor.slower": "the driver chosen, in that driver's unit",
     "labor.rate": "hours for each unit of the driver chosen",
+    "supply.count": "each line is a package of its own, or tons",
 }
 """Columns whose lines have units of their own; what is worked out from them goes unjudged."""
 

@@ -69,7 +69,7 @@ def heights(
         if s.sheet == sheet.name
         and s.head_row >= 0
         and s.block.shape == "table"
-        and not sheet.language
+        and not sheet.one_page
     }
     if sheet.one_page:
         filled = {c.row for c in cells if c.content is not None and c.content != ""}
