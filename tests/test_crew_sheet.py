@@ -1,0 +1,284 @@
+"""The crew sheet: in both languages, without money, true to Strings, on one page."""
+
+from __future__ import annotations
+
+import os
+import random
+import re
+import subprocess
+import zipfile
+from fractions import Fraction
+from functools import lru_cache
+from pathlib import Path
+
+import pytest
+
+from pourtally.build import build, laid_out, results, work_out
+from pourtally.formula import find
+from pourtally.grid import is_formula
+from pourtally.model import Book, Entries, Scalar, Units
+
+LANGUAGES = ["English", "Spanish", "Both"]
+UNITS = pytest.mark.parametrize("units", ["us", "si"])
+FIXED = {"", "no.", "ft", "in", "m", "mm", "Pourtally"}
+"""Words that both languages write alike."""
+SAID_OF_MONEY = re.compile(r"[$€]|price|cost|charge|\bpay|precio|costo|cobr|pag[ao]", re.IGNORECASE)
+
+
+@lru_cache(maxsize=6)
+def crew(units: Units, language: str) -> dict[tuple[int, int], tuple[bool, Scalar, str]]:
+    """Return {row, column: (is a label, value, role)} of every cell of the sheet."""
+    entries: Entries = {
+        "papers.language": [language],
+        "pieces.shape": ["Rectangle"],
+        "pieces.a.ft" if units == "us" else "pieces.a.m": [30.0],
+        "pieces.b.ft" if units == "us" else "pieces.b.m": [12.0],
+        "job.name": ["1234"],
+    }
+    cells, values = work_out(units, entries)
+    out = {}
+    for cell in cells:
+        if cell.sheet == "Crew":
+            here = (cell.sheet, cell.row, cell.column)
+            value = values[here] if is_formula(cell.content) else cell.content
+            out[cell.row, cell.column] = (not cell.part, value, cell.role)
+    return out
+
+
+def own_parts(book: Book) -> list[str]:
+    """Return the keys of the parts that stand on the sheet."""
+    return [k for k, (b, _, p) in book.parts.items() if b.sheet == "Crew" and not p.working]
+
+
+@UNITS
+def test_every_label_and_sentence_has_a_second_language(units: Units) -> None:
+    book, _ = laid_out(units)
+    blocks = [b for b in book.blocks if b.sheet == "Crew"]
+    assert len(blocks) > 5
+    said = [(b.title, b.also) for b in blocks]
+    said += [(w, a) for b in blocks for w, a in zip(b.words, b.words_also, strict=True)]
+    said += [(f.label, f.also) for b in blocks for f in b.fields if not f.parts[-1].working]
+    assert [words for words, also in said if not also or also == words] == []
+
+
+@UNITS
+def test_the_language_chosen_switches_every_word(units: Units) -> None:
+    english, spanish, both = (crew(units, language) for language in LANGUAGES)
+    words = {k: v for k, (label, v, _) in english.items() if label and isinstance(v, str)}
+    words = {k: v for k, v in words.items() if v not in FIXED and not v.isdigit()}
+    assert len(words) > 60
+    alike = [v for k, v in words.items() if spanish[k][1] == v]
+    assert alike == []
+    signs = {p.unit for _, _, p in laid_out(units)[0].parts.values()} - {""}
+    for place, first in words.items():
+        head, _, unit = first.rpartition(", ")
+        once = head if unit in signs else first  # a unit is said once, at the end
+        assert both[place][1] == f"{once} / {spanish[place][1]}"
+
+
+@UNITS
+def test_words_worked_out_follow_the_language_too(units: Units) -> None:
+    placed, task = (
+        [results(units, {**_slab(units), "papers.language": [tongue]})[key][0]
+         for tongue in LANGUAGES]
+        for key in ("crew_day.placed", "crew_tasks.task")
+    )  # fmt: skip
+    for english, spanish, both in (placed, task):
+        assert english != spanish
+        assert both == f"{english} / {spanish}"
+
+
+def _slab(units: Units) -> Entries:
+    one, other = ("ft", "ft") if units == "us" else ("m", "m")
+    return {"pieces.shape": ["Rectangle"], f"pieces.a.{one}": [30.0], f"pieces.b.{other}": [12.0]}
+
+
+@UNITS
+def test_every_usual_task_and_list_word_can_be_said_in_spanish(units: Units) -> None:
+    book, _ = laid_out(units)
+    blank = results(units, {})
+    tasks = [t for t in book.parts["labor.task"][2].values if t]
+    assert blank["task_words.english"] == tasks
+    assert blank["placing_words.english"] == blank["placing.name"]
+    assert len(blank["steel_words.english"]) == len(blank["steel_kinds.name"])
+    for key in ("task_words", "placing_words", "steel_words"):
+        pairs = zip(blank[f"{key}.english"], blank[f"{key}.spanish"], strict=True)
+        assert [e for e, s in pairs if not s or s == e] == []
+
+
+@UNITS
+def test_nothing_on_it_is_about_money(units: Units) -> None:
+    book, _ = laid_out(units)
+    texts = [str(v) for language in LANGUAGES for _, v, _ in crew(units, language).values()]
+    assert [t for t in texts if SAID_OF_MONEY.search(t)] == []
+    seen: set[str] = set()
+    waiting = own_parts(book)
+    assert waiting
+    while waiting:
+        key = waiting.pop()
+        if key not in seen and key in book.parts:
+            seen.add(key)
+            block, _, part = book.parts[key]
+            waiting += [r.part for f in part.formulas for r in find(book, block, f, key)]
+    money = [k for k in book.parts if "dollar" in book.parts[k][2].pint]
+    assert money
+    assert [k for k in money if k in seen] == []
+
+
+def sixteenths(mark: Scalar) -> int:
+    """Return the sixteenths of an inch of a mark as a person reads it."""
+    match = re.fullmatch(r"(\d+)' (\d+)(?: (\d+)/(\d+))?\"", str(mark))
+    assert match, mark
+    feet, inches, over, under = (int(g or 0) for g in match.groups())
+    assert inches < 12
+    assert not under or over < under
+    return feet * 192 + inches * 16 + (over * 16 // under if under else 0)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_marks_are_those_of_a_tape_and_of_strings(seed: int) -> None:
+    chance = random.Random(seed)
+    rectangles = [_rectangle(chance) for _ in range(6)]
+    chosen = chance.randint(1, 6)
+    columns: Entries = {key: [r[key] for r in rectangles] for key in rectangles[0]}
+    got = results("us", {**columns, "papers.rectangle": [float(chosen)]})
+    rectangle = rectangles[chosen - 1]
+    for crew_near, crew_far, strings, long, many, wide in (
+        ("left", "right", "strings_x", "length", "across", "across_wide"),
+        ("near", "far", "strings_y", "width", "along", "along_wide"),
+    ):
+        whole, band = (_feet(rectangle, key) for key in (long, wide))
+        count = int(rectangle[f"bands.{many}"])
+        lines = [band / 2 + n * (whole - band) / (count - 1) for n in range(count)]
+        at = (chosen - 1) * 8
+        for side, wanted in ((crew_near, lines), (crew_far, [whole - x for x in lines])):
+            shown = got[f"crew_lines.{side}.says"]
+            assert [sixteenths(m) for m in shown[:count]] == [_nearest(x * 192) for x in wanted]
+            assert shown[count:] == [""] * (8 - count)
+            own = "near" if side == crew_near else "far"
+            feet, inches = (got[f"{strings}.{own}.{u}"][at : at + count] for u in ("ft", "in"))
+            pairs = zip(feet, inches, strict=True)
+            there = [192 * float(f or 0) + 16 * float(i or 0) for f, i in pairs]
+            assert [sixteenths(m) for m in shown[:count]] == there
+    assert sixteenths(got["crew_plan.length.says"][0]) == _nearest(_feet(rectangle, "length") * 192)
+    assert got["crew_plan.diagonal"][0] == got["bands.diagonal"][chosen - 1]
+    assert got["crew_plan.panel_x"][0] == got["bands.panel_x"][chosen - 1]
+
+
+Sides = dict[str, float]
+
+
+def _rectangle(chance: random.Random) -> Sides:
+    return {
+        "bands.length.ft": float(chance.randint(20, 60)),
+        "bands.length.in": float(chance.randint(0, 11)),
+        "bands.width.ft": float(chance.randint(14, 19)),
+        "bands.width.in": chance.randint(0, 95) / 8,
+        "bands.across": float(chance.randint(2, 8)),
+        "bands.along": float(chance.randint(2, 6)),
+        "bands.across_wide.ft": 1.0,
+        "bands.across_wide.in": float(chance.randint(0, 6)),
+        "bands.along_wide.ft": 0.0,
+        "bands.along_wide.in": float(chance.randint(8, 18)),
+    }
+
+
+def _feet(rectangle: Sides, key: str) -> Fraction:
+    feet, inches = (Fraction(rectangle[f"bands.{key}.{unit}"]) for unit in ("ft", "in"))
+    return feet + inches / 12
+
+
+def _nearest(sixteenth: Fraction) -> int:
+    return int(sixteenth + Fraction(1, 2))  # a half goes up, as on a spreadsheet
+
+
+@pytest.mark.parametrize("typed", [0.0, 7.0, -3.0, "word", None, 2.5])
+def test_an_impossible_rectangle_shows_one_that_is_there(typed: Scalar) -> None:
+    entries = {**_two_rectangles(), "papers.rectangle": [typed]}
+    shown = results("us", entries)["crew_at.rectangle"][0]
+    assert isinstance(shown, float)
+    assert shown in range(1, 7)
+
+
+def _two_rectangles() -> Entries:
+    return {"bands.length.ft": [20.0, 30.0], "bands.width.ft": [14.0, 16.0],
+            "bands.across": [2.0, 3.0], "bands.along": [2.0, 3.0]}  # fmt: skip
+
+
+PAPERS = {"us": "612 x 792 pts (letter)", "si": "595.304 x 841.89 pts (A4)"}
+LAST = {"English": "faint: call 911.", "Spanish": "confundido: 911.", "Both": "confundido: 911."}
+
+
+def test_it_prints_on_one_page_with_nothing_cut_off(tmp_path: Path) -> None:
+    for path, page in _prints(tmp_path).items():
+        units, language = path.stem.split("-")
+        info = _asked("pdfinfo", page)
+        assert re.search(r"Pages: +1\n", info), path.stem
+        assert PAPERS[units] in info, path.stem
+        text = _asked("pdftotext", "-layout", page, "-")
+        assert "###" not in text, path.stem
+        assert LAST[language] in text, path.stem
+        assert "Juniper Row 14, front walk, court and back patio, Ostrander residence" in text
+
+
+def _prints(folder: Path) -> dict[Path, Path]:
+    """Return {workbook: its crew sheet on paper} of a full job, by units and language."""
+    files = []
+    sizes: dict[Units, float] = {"us": 1.0, "si": 0.3}
+    for units, size in sizes.items():
+        for language in LANGUAGES:
+            path = folder / f"{units}-{language}.xlsx"
+            build(units, _full(units, size, language), path)
+            _leave_only(path, "Crew")
+            files.append(path)
+    profile = folder / "profile"
+    subprocess.run(
+        ["soffice", "--headless", f"-env:UserInstallation={profile.as_uri()}",
+         "--convert-to", "pdf", "--outdir", str(folder), *map(str, files)],
+        check=True, capture_output=True, timeout=200,
+        env={**os.environ, "HOME": str(folder)},
+    )  # fmt: skip
+    return {f: f.with_suffix(".pdf") for f in files}
+
+
+def _asked(*command: str | Path) -> str:
+    return subprocess.run(command, check=True, capture_output=True, text=True).stdout
+
+
+def _full(units: Units, size: float, language: str) -> Entries:
+    unit = "ft" if units == "us" else "m"
+    return {
+        "job.name": ["Juniper Row 14, front walk, court and back patio"],
+        "job.customer": ["Ostrander residence, 14 Juniper Row"],
+        f"bands.length.{unit}": [92.0 * size],
+        f"bands.width.{unit}": [61.0 * size],
+        "bands.across": [8.0],
+        "bands.along": [8.0],
+        "bands.panel_mix": ["Colored"],
+        "bands.panel_finish": ["Stamped"],
+        "papers.placement": ["Pour 2"],
+        "papers.language": [language],
+        "roles.stampers": ["Luis, Marco, Chuy"],
+    }
+
+
+def _leave_only(path: Path, name: str) -> None:
+    """Leave one sheet in a workbook, with values in place of formulas: quick to print."""
+    with zipfile.ZipFile(path) as package:
+        parts = {i: package.read(i) for i in package.namelist()}
+    book = parts["xl/workbook.xml"].decode()
+    number = re.findall(r'<sheet name="(\w+)"', book).index(name)
+    book = re.sub(rf'<sheet name="(?!{name}")[^>]*/>', "", book)
+    book = re.sub(r"<workbookView [^>]*/>", "<workbookView/>", book)
+    names = re.findall(rf'<definedName name="[^"]*" localSheetId="{number}".*?</definedName>', book)
+    assert len(names) == 2, "the print area and the rows repeated"
+    kept = "".join(names).replace(f'localSheetId="{number}"', 'localSheetId="0"')
+    names_before = r"<definedNames>.*</definedNames>"
+    parts["xl/workbook.xml"] = re.sub(
+        names_before, f"<definedNames>{kept}</definedNames>", book
+    ).encode()
+    sheet = f"xl/worksheets/sheet{number + 1}.xml"
+    parts[sheet] = re.sub(rb"<f>.*?</f>", b"", parts[sheet])
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as package:
+        for part, content in parts.items():
+            package.writestr(part, content)
