@@ -35,7 +35,8 @@ SAFE = {
     "SUM", "SUMIF", "SUMIFS", "SUMPRODUCT", "COUNTIF", "COUNTIFS", "COUNTA", "COUNT", "MIN", "MAX",
     "ABS", "INT", "ROUND", "ROUNDUP", "ROUNDDOWN", "SQRT", "PI", "SIN", "COS", "TAN", "ASIN",
     "ATAN2", "RADIANS", "EXP", "LN", "IF", "AND", "OR", "NOT", "IFERROR", "ISNUMBER", "ISTEXT",
-    "ISBLANK", "N", "INDEX", "MATCH", "CHOOSE", "DATE", "EDATE", "NA", "NORMSINV", "TEXT",
+    "ISBLANK", "N", "INDEX", "MATCH", "CHOOSE", "DATE", "EDATE", "NA", "NORMSDIST", "NORMSINV",
+    "TEXT",
 }  # fmt: skip
 """Functions that every engine tried works out alike, and that depend on nothing outside."""
 SHOWING = {"LEFT", "LEN", "SEARCH"}

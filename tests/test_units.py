@@ -45,7 +45,9 @@ PLAIN = {"COUNTIF", "COUNTIFS", "MATCH", "AND", "OR", "NOT", "PI"}
 """Functions whose result is a plain number or a truth value, whatever they look at."""
 FILLED = {"COUNT", "COUNTA", "ISBLANK", "ISNUMBER", "ISTEXT"}
 """The same, and they may look at cells of several units at once."""
-RATIO = {"RADIANS", "SIN", "COS", "TAN", "ASIN", "ATAN2", "EXP", "LN", "NORMSINV"}
+RATIO = {
+    "RADIANS", "SIN", "COS", "TAN", "ASIN", "ATAN2", "EXP", "LN", "NORMSDIST", "NORMSINV",
+}
 """Functions of plain numbers (ATAN2: of two lengths) whose result is a plain number."""
 
 Unit = PlainUnit | None
