@@ -50,7 +50,7 @@ ROLES: dict[str, dict[str, Any]] = {
     "mark": {"border": 1, "border_color": LINE, "bold": True},
     "figure": {"border": 1, "border_color": LINE, "bold": True, "font_size": 12,
                "align": "center", "shrink": True},
-    "told": {"bold": True, "bottom": 4, "bottom_color": LINE},
+    "told": {"bold": True, "align": "left", "bottom": 4, "bottom_color": LINE},
     "double": {"border": 1, "border_color": LINE, "text_wrap": True, "font_size": 9},
     "large": {"border": 1, "border_color": LINE, "bold": True, "font_size": 14,
               "align": "center", "shrink": True},
