@@ -234,7 +234,7 @@ def test_every_formula_comes_out_in_its_declared_unit(units: Units) -> None:
         ("concrete.need", "MAX(0,{neat},{mixes.allowance})"),
         ("total.area", "SUM({mix_volume.neat[]})"),
         ("mix_volume.neat", "SUMIF({pieces.mix.no[]},{line},{pieces.area[]})"),
-        ("outlines.edge", "SUMPRODUCT(({corners.outline[]}={line})*{corners.dx[]}*{corners.y[]})"),
+        ("outlines.edge", "SUMPRODUCT(({corners.outline[]}={line})*{corners.x[]}*{corners.y[]})"),
     ],
 )
 def test_a_wrong_formula_is_caught(units: Units, key: str, wrong: str) -> None:
