@@ -226,6 +226,12 @@ TRIGGERS: dict[str, dict[str, Any]] = {
     "50-mats no_mat": {
         "usual": {"finish": "Stamped"}, "pieces": [RECTANGLE], "mat": {"length": ""},
     },
+    "70-window no_stampers": {
+        "usual": {"finish": "Stamped"}, "pieces": [RECTANGLE], "stamping": {"stampers": 0},
+    },
+    "70-window shut": {
+        "usual": {"finish": "Stamped"}, "pieces": [RECTANGLE], "stamping": {"closes": 30},
+    },
     "72-labor half_filled": {"labor": [{"rate": ""}]},
     "72-labor unknown": {"finishes": [{"name": "Brushed"}]},
     "02-start limits": {"usual": {"thickness": ""}},

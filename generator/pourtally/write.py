@@ -228,12 +228,12 @@ def _lines(desk: _Desk, chart: Chart) -> ChartScatter:
 def _timeline(desk: _Desk, block: Block, chart: Chart) -> ChartScatter:
     """Draw lines over a level axis from 0 to 1; they bring their own hours and names."""
     drawing = _lines(desk, chart)
-    bare = {"visible": False, "major_gridlines": {"visible": False}}
+    no_lines = {"major_gridlines": {"visible": False}}
     font = {"color": style.INK, "size": 9, "bold": False}
     drawing.set_x_axis({"min": 0, "max": 1, "name": chart.axis, "name_font": font,
-                        "num_font": font, "major_tick_mark": "none", "label_position": "none",
-                        "line": {"color": style.LINE}, "major_gridlines": {"visible": False}})  # fmt: skip
-    drawing.set_y_axis({"min": 0, "max": chart.rows, **bare})
+                        "major_tick_mark": "none", "label_position": "none",
+                        "line": {"color": style.LINE}, **no_lines})  # fmt: skip
+    drawing.set_y_axis({"min": 0, "max": chart.rows, "visible": False, **no_lines})
     drawing.set_size({"width": _WIDE, "height": block.drawing_rows * _ROW - 6})
     drawing.set_plotarea({"layout": {"x": 0.01, "y": 0.02, "width": 0.98, "height": 0.9}})
     return drawing
