@@ -73,8 +73,8 @@ def test_slabs_of_every_kind_and_their_totals(units: Units, data: st.DataObject)
         if block != "thick":
             same(got, f"{block}.area", "area", [s.area for s in lines])
             same(got, f"{block}.edge", "length", [s.edge for s in lines])
-        if block in ("pieces", "curves"):
-            same(got, f"{block}.held", "length", [s.held for s in lines])
+    same(got, "piece_edges.held", "length", [sum(s.held for s in pieces)])
+    same(got, "curves.held", "length", [s.held for s in curves])
     drops = [usual.slope * s.typed["a"].base if s.area > 0 else 0.0 for s in pieces]
     same(got, "pieces.drop", "thickness", drops)
     same(got, "outlines.inside", "area", [p.area for _, _, p in drawn])
