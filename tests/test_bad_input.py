@@ -181,10 +181,14 @@ def test_a_line_with_what_it_needs_is_no_stop(block: str) -> None:
 
 
 RECTANGLE = {"shape": "Rectangle", "a": 20, "b": 10}
+BANDED = {"length": 20, "width": 10, "across": 2, "along": 2}
+OF_TWO_MIXES = {"mix": "Plain", "placement": "Pour 2"}
+"""A placement of the second mix chosen for a slab of the first."""
 TRIGGERS: dict[str, dict[str, Any]] = {
     "20-pieces no_size": {"pieces": [{"a": 20, "b": 10}]},
     "20-pieces no_kind": {"pieces": [{**RECTANGLE, "count": 0}]},
     "20-pieces deducted": {"pieces": [{**RECTANGLE, "sign": "Deduct"}]},
+    "20-pieces two_mixes": {"pieces": [{**RECTANGLE, **OF_TWO_MIXES}]},
     "22-corners gaps": {"corners": [{"x": 0, "y": 0}, {"line": 3, "x": 9, "y": 0}]},
     "22-corners half_filled": {"corners": [{"x": 5}]},
     "22-corners thin": {"corners": [{"x": 0, "y": 0}, {"x": 9, "y": 0}]},
@@ -195,13 +199,23 @@ TRIGGERS: dict[str, dict[str, Any]] = {
         "usual": {"finish": ""},
         "corners": [{"x": 0, "y": 0}, {"x": 9, "y": 0}, {"x": 9, "y": 9}],
     },
+    "22-corners two_mixes": {
+        "outlines": [OF_TWO_MIXES],
+        "corners": [{"x": 0, "y": 0}, {"x": 9, "y": 0}, {"x": 9, "y": 9}],
+    },
     "24-thick-edges half_filled": {"thick": [{"length": 9}]},
     "24-thick-edges no_mix": {
         "usual": {"mix": ""}, "thick": [{"length": 9, "wide": 1, "extra": 8}],
     },
+    "24-thick-edges two_mixes": {
+        "thick": [{"length": 9, "wide": 1, "extra": 8, **OF_TWO_MIXES}],
+    },
     "26-steps half_filled": {"steps": [{"tread": 12}]},
     "26-steps no_kind": {
         "usual": {"mix": ""}, "steps": [{"count": 3, "tread": 12, "riser": 6, "wide": 5}],
+    },
+    "26-steps two_mixes": {
+        "steps": [{"count": 3, "tread": 12, "riser": 6, "wide": 5, **OF_TWO_MIXES}],
     },
     "28-meeting more": {"pieces": [RECTANGLE], "meeting": {"length": 999}},
     "30-bands half_filled": {"bands": [{"length": 20}]},
@@ -210,8 +224,11 @@ TRIGGERS: dict[str, dict[str, Any]] = {
     "30-bands no_kind": {
         "bands": [{"length": 20, "width": 10, "across": 2, "along": 2, "band_mix": ""}]
     },
+    "30-bands panels_two_mixes": {"bands": [{**BANDED, "panel_placement": "Pour 2"}]},
+    "30-bands bands_two_mixes": {"bands": [{**BANDED, "band_placement": "Pour 1"}]},
     "36-curves half_filled": {"curves": [{"inner": 9}]},
     "36-curves no_kind": {"curves": [{"inner": 9, "wide": 2, "angle": 60, "finish": ""}]},
+    "36-curves two_mixes": {"curves": [{"inner": 9, "wide": 2, "angle": 60, **OF_TWO_MIXES}]},
     "42-drivers same": {"finishes": [{"line": 6, "name": "Broomed"}]},
     "46-color pigment_over": {"mixes": [{"pigment": 10.1}]},
     "46-color pigment_no_cement": {"mixes": [{"pigment": 2, "cementitious": ""}]},
@@ -226,6 +243,13 @@ TRIGGERS: dict[str, dict[str, Any]] = {
     "50-mats no_mat": {
         "usual": {"finish": "Stamped"}, "pieces": [RECTANGLE], "mat": {"length": ""},
     },
+    "62-placements nowhere": {"pieces": [RECTANGLE], "placements": [{"mix": "Colored"}]},
+    "62-placements alike": {"pieces": [RECTANGLE], "placements": [{"name": "Pour 2"}]},
+    "64-loads dropped": {"pieces": [RECTANGLE], "trucks": [{"loads": {"yours": 0}}]},
+    "64-loads too_large": {
+        "pieces": [{"shape": "Rectangle", "a": 60, "b": 30}], "trucks": [{"loads": {"yours": 1}}],
+    },
+    "69-getting-there no_rate": {"pieces": [RECTANGLE], "ways": [{"line": 3, "typed": ""}]},
     "70-window no_stampers": {
         "usual": {"finish": "Stamped"}, "pieces": [RECTANGLE], "stamping": {"stampers": 0},
     },
