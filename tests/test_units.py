@@ -47,7 +47,7 @@ FILLED = {"COUNT", "COUNTA", "ISBLANK", "ISNUMBER", "ISTEXT"}
 """The same, and they may look at cells of several units at once."""
 RATIO = {
     "RADIANS", "SIN", "COS", "TAN", "ASIN", "ATAN2", "EXP", "LN", "NORMSDIST", "NORMSINV",
-}
+}  # fmt: skip
 """Functions of plain numbers (ATAN2: of two lengths) whose result is a plain number."""
 
 Unit = PlainUnit | None
