@@ -258,6 +258,15 @@ TRIGGERS: dict[str, dict[str, Any]] = {
     },
     "72-labor half_filled": {"labor": [{"rate": ""}]},
     "72-labor unknown": {"finishes": [{"name": "Brushed"}]},
+    "82-supplies unlisted": {
+        "color": [{"bags": {"yours": 1}, "pails": {"yours": 1}}] * 6,
+        "shake": [{"bags": {"yours": 1}}] * 8,
+        "product_order": [{"packages": {"yours": 1}}] * 14,
+        "fiber": [{"bags": {"yours": 1}}] * 6,
+        "steel": [{"bars": {"yours": 1}}] * 3,
+        "forms": {"boards": {"yours": 1}, "stakes": {"yours": 1}, "strips": {"yours": 1}},
+    },
+    "86-tickets ticket_lost": {"ticket": [{"size": 5}]},
     "02-start limits": {"usual": {"thickness": ""}},
 }  # fmt: skip
 """For each stop check, the least that must make it open."""
