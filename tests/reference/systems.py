@@ -47,11 +47,11 @@ def in_both(typed: Typed) -> tuple[Answers, Answers]:
         rate = cells["labor.rate", line]
         if rate and unit in DRIVEN:  # hours for each foot, square foot, yard or pound
             cells["labor.rate", line] = rate / UREG.Quantity(1, DRIVEN[unit]).to_base_units().m
-    turned: Typed = {}
+    twice: Typed = {}
     for (key, line), value in cells.items():
         table, entry = key.split(".", 1)
-        turned.setdefault(table, [{} for _ in range(si.parts[key][0].lines)])[line][entry] = value
-    return first, answers("si", turned)
+        twice.setdefault(table, [{} for _ in range(si.parts[key][0].lines)])[line][entry] = value
+    return first, answers("si", twice)
 
 
 def turned(value: float, part: Part, twin: Part) -> float:
