@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from filled import filled, spoiled
+from filled import days, filled, spoiled
 from pourtally.build import build, read_jobs
 from pourtally.load import templates_folder
 from pourtally.model import Entries, Units
@@ -18,11 +18,13 @@ MADE: dict[str, tuple[Units, Callable[[Units], Entries]]] = {
     "blank-si": ("si", lambda _: {}),
     "filled-us": ("us", filled),
     "filled-si": ("si", filled),
+    "days-us": ("us", days),
+    "days-si": ("si", days),
     "spoiled-us": ("us", spoiled),
     "spoiled-si": ("si", spoiled),
 }
 EVERY = [*MADE, *JOBS]
-HARNESS = ["blank-us", *(j for j in JOBS if "metric" not in j), "filled-us"]
+HARNESS = ["blank-us", *(j for j in JOBS if "metric" not in j), "filled-us", "days-us"]
 """The workbooks that the slow harness looks at: all of one lay-out."""
 
 

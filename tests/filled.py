@@ -9,12 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from math import cos, pi, sin
+from random import Random
 
 from pourtally.build import laid_out, results
 from pourtally.model import Block, Entries, Part, Scalar, Units
 
 SHAPES = ["Rectangle", "Right triangle", "Triangle", "Trapezoid", "Circle", "Part ring",
           "Border strip"]  # fmt: skip
+DAY_SHEETS = ("Pours", "Weather", "Tickets")
 FEET_PER_METER = 3.28084
 WRONG: list[Scalar] = ["word", -5.0, 1e7, None, "12 ft", 0.0]
 """What a person may paste over a number."""
@@ -46,6 +48,29 @@ def spoiled(units: Units) -> Entries:
                 entries[key][line] = WRONG[at // 2 % len(WRONG)]
             if part.entry == "choice" and not at % 3:
                 entries[key][line] = "nothing of the kind"
+    return entries
+
+
+def days(units: Units) -> Entries:
+    """Return the filled workbook with eight random days, some of them at the limits.
+
+    Every number on the sheets of the day lies anywhere between its limits, or on one of
+    them; starts and dates are any.
+    """
+    book, _ = laid_out(units)
+    entries = filled(units)
+    dice = Random(1923)
+    for key, (block, _, part) in book.entries().items():
+        if block.sheet in DAY_SHEETS and part.role != "yours":
+            least, most = part.limits.least, part.limits.most
+            for line in range(len(entries[key])):
+                if part.entry == "number":
+                    between = round(dice.uniform(least, most), 2)
+                    entries[key][line] = dice.choice([least, most, between, between])
+                if part.entry == "time":
+                    entries[key][line] = dice.randrange(24 * 60) / (24 * 60)
+                if part.entry == "date":
+                    entries[key][line] = float(46000 + dice.randrange(3))
     return entries
 
 
@@ -85,7 +110,9 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
         "curves.placement": lambda n: f"Pour {2 + 2 * n}",  # of the colored mix, as the even ones
         "bands.band_placement": lambda n: f"Pour {2 + 2 * (n % 4)}",
         "bands.panel_placement": lambda n: f"Pour {1 + 2 * (n % 4)}",
-        "trucks.loads.yours": lambda n: 1.0 + n % 3,
+        "trucks.loads.yours": lambda n: 2.0 + n % 2,
+        "color.pails.yours": lambda _: 0.0,  # as many supplies as their list has lines
+        "fiber.bags.yours": lambda _: 0.0,
         "steps.count": lambda n: 2.0 + n,
         "steps.riser": lambda _: 6.0 if units == "us" else 150.0,
     }
