@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reference.buying import cylinder, packages
+from reference.buying import bags_by_load, cylinder, packages, truckloads
 from reference.jobs import Job, jobs
 from reference.measure import Units, factor
 from reference.slabs import FINISHES, MIXES
@@ -55,8 +55,15 @@ def _color(got: Answers, job: Job, orders: list[float]) -> None:
     same(got, "color.weight", "weight", pigment)
     same(got, "color.liquid", "liquid", liquid)
     same(got, "fiber.weight", "weight", fiber)
+    bag, step = job.rate("coloring", "pigment_bag"), job.rate("plant", "step")
+    loads = [truckloads(order, step, job.rate("delivery", "truck")) for order in orders]
+    bags = [
+        max(packages(weight, bag), bags_by_load(trucks, dose * step, bag))
+        for weight, trucks, dose in zip(pigment, loads, doses, strict=True)
+    ]
+    if sum(map(len, loads)) <= len(got["loads.size"]):
+        same(got, "color.bags", "plain", bags)
     for key, amounts, each in (
-        ("color.bags", pigment, job.rate("coloring", "pigment_bag")),
         ("color.pails", liquid, job.rate("coloring", "pail")),
         ("fiber.bags", fiber, job.rate("steel_rates", "bag")),
     ):

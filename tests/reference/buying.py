@@ -53,3 +53,37 @@ def strips(across: float, roll: float, lap: float) -> int:
         covered += roll if count == 0 else roll - lap
         count += 1
     return count
+
+
+def truckloads(order: float, step: float, truck: float) -> list[int]:
+    """Deal an order out, step by step, onto as few trucks as carry it; return their steps."""
+    most, steps = packages_within(truck, step), packages(order, step)
+    trucks = [0] * packages(steps, most)
+    for number in range(steps):
+        trucks[number % len(trucks)] += 1
+    return trucks
+
+
+def packages_within(room: float, each: float) -> int:
+    """Put one package after the other in until there is no room."""
+    count = 0
+    while (count + 1) * each <= room + DUST * each:
+        count += 1
+    return count
+
+
+def bags_by_load(loads: list[int], dose: float, bag: float) -> int:
+    """Color every load of a mix alike: the smallest in its nearest whole bags, and the step more.
+
+    ``dose`` is the pigment of one step.  No colored load goes without a bag.
+    """
+    if not loads or dose <= 0:
+        return 0
+    least = min(loads)
+    first = nearest(least * dose / bag)
+    return sum(max(1, first + nearest((steps - least) * dose / bag)) for steps in loads)
+
+
+def nearest(bags: float) -> int:
+    """Return the nearest whole number, a half upward."""
+    return int(bags + 0.5 + DUST)

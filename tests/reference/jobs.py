@@ -16,6 +16,7 @@ RATES: dict[str, dict[str, tuple[str, float, float]]] = {
     "plant": {"step": ("volume", 0.25, 1), "prime": ("volume", 0.05, 0.5),
               "hopper": ("volume", 0.05, 0.3), "bore": ("thickness", 2, 4),
               "hose": ("length", 20, 200)},
+    "delivery": {"truck": ("volume", 8, 12)},
     "mixes": {"cementitious": ("weight_per_volume", 400, 700), "pigment": ("percent", 0, 10),
               "liquid_color": ("liquid_per_volume", 0, 2), "allowance": ("thickness", 0, 0.5),
               "waste": ("percent", 0, 15), "fiber": ("weight_per_volume", 0, 20)},
