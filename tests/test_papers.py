@@ -221,5 +221,5 @@ def test_each_paper_prints_on_one_page_with_nothing_cut_off(
         assert "ask before crossing a curb." in order
         for what in got["list.what"]:
             assert what in supplies
-        assert re.search(rf"^ *{PAGE} ", supplies, re.MULTILINE)
-        assert re.search(r"^ *24 ", tickets, re.MULTILINE)
+        assert re.search(rf"^ *{PAGE}\b", supplies, re.MULTILINE)
+        assert re.search(r"^ *24\b", tickets, re.MULTILINE)
