@@ -299,7 +299,9 @@ def test_a_stop_check_opens_and_takes_the_headline_figures_away(name: str) -> No
 
 
 def test_words_that_look_like_an_error_are_words() -> None:
-    typed = {"mixes.name": ["#1 gray"], "usual.mix": ["#1 gray"], "placements.name": ["#REF"]}
-    job = {"pieces.shape": ["Rectangle"], "pieces.a.ft": [16.0], "pieces.b.ft": [20.0]}
-    got = results("us", {**typed, **job})
+    typed: Entries = {
+        "mixes.name": ["#1 gray"], "usual.mix": ["#1 gray"], "placements.name": ["#REF"],
+        "pieces.shape": ["Rectangle"], "pieces.a.ft": [16.0], "pieces.b.ft": [20.0],
+    }  # fmt: skip
+    got = results("us", typed)
     assert (got["pours.name"][0], got["pours.mix"][0]) == ("#REF", "#1 gray")

@@ -294,7 +294,7 @@ EXPECTED = [
     "bad.toml: usual.slope: came 'steep'; expected a number from 0 to 2 in/ft",
     "bad.toml: job.date: came 'May 14'; expected a date",
     "bad.toml: job.name: came 12; expected words",
-    "bad.toml: job: unknown key 'colour'; known here: name, customer, address, phone, date, measured_by",
+    "bad.toml: job: unknown key 'colour'; known here: name, customer, address, phone, date, me",
     "bad.toml: pieces[1].a: came [16, 4, 3]; expected feet, or [feet, inches]",
     "bad.toml: pieces[1].b: came -2; expected a number from 0 to 1000 ft",
     "bad.toml: pieces[1].count: came true; expected a number from 0 to 500",
