@@ -25,7 +25,7 @@ from pourtally.grid import Cell, is_formula, lay
 from pourtally.jobfile import job_entries
 from pourtally.model import Entries
 from pourtally.place import place
-from pourtally.recalc import recalculate
+from pourtally.recalc import Calculator
 from pourtally.write import write
 
 ROUNDS = 7
@@ -84,7 +84,7 @@ def grown(times: int) -> Callable[[], object]:
 
     def work() -> None:
         cells = lay(book, places)
-        write(book, places, cells, recalculate(cells, names), target)
+        write(book, places, cells, Calculator(cells, names).values(cells), target)
 
     cells = lay(book, places)
     print(f"  × {times}: {sum(is_formula(c.content) for c in cells):,} formulas")

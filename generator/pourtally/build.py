@@ -11,7 +11,7 @@ from .jobfile import job_entries, job_units, read_job
 from .load import load_book
 from .model import Book, Entries, Scalar, Units
 from .place import Places, place
-from .recalc import Place, recalculate
+from .recalc import Calculator, Place
 from .write import write
 
 BLANK = "flatwork"
@@ -58,11 +58,17 @@ def usual_cells(units: Units) -> list[Cell]:
     return lay(*laid_out(units))
 
 
+@lru_cache(maxsize=2)
+def calculator(units: Units) -> Calculator:
+    """Return the engine with the formulas of one system of units in it."""
+    return Calculator(usual_cells(units), [s.name for s in laid_out(units)[0].sheets])
+
+
 def work_out(units: Units, entries: Entries) -> tuple[list[Cell], dict[Place, Scalar]]:
     """Return the cells of a workbook filled with entries, and its formulas' values."""
     book, _ = laid_out(units)
     cells = enter(book, usual_cells(units), entries)
-    return cells, recalculate(cells, [s.name for s in book.sheets])
+    return cells, calculator(units).values(cells)
 
 
 def build(units: Units, entries: Entries, path: Path) -> None:

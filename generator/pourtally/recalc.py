@@ -26,35 +26,62 @@ _ERRORS = {
 """What the engine gives in place of a value; other words may start with # too, as bar #3."""
 
 
-def recalculate(cells: list[Cell], sheets: list[str]) -> dict[Place, Scalar]:
-    """Return the value of every formula cell; raise ``RecalcError`` where one fails."""
-    model = ironcalc.create("book", "en", "UTC", "en")
-    for index, name in enumerate(sheets):
-        if index:
-            model.add_sheet(name)
+class Calculator:
+    """The engine with all formulas of one lay-out in it, ready for one job after the other.
+
+    Loading the formulas takes longer than working them out, and they are the same for
+    every job: only the cells that hold something else than before are put in anew.
+    """
+
+    def __init__(self, cells: list[Cell], sheets: list[str]) -> None:
+        """Load the cells of a workbook with these sheets, in order."""
+        self._model = ironcalc.create("book", "en", "UTC", "en")
+        for index, name in enumerate(sheets):
+            if index:
+                self._model.add_sheet(name)
+            else:
+                self._model.rename_sheet(0, name)
+        self._numbers = {name: index for index, name in enumerate(sheets)}
+        self._held: dict[Place, Scalar] = {}
+        self._formulas = []
+        for cell in cells:
+            if is_formula(cell.content):
+                self._model.update_cell_with_formula(*self._at(cell), cell.content)
+                self._formulas.append(cell)
+
+    def values(self, cells: list[Cell]) -> dict[Place, Scalar]:
+        """Return the value of every formula cell; raise ``RecalcError`` where one fails."""
+        for cell in cells:
+            if not is_formula(cell.content) and (cell.part or isinstance(cell.content, float)):
+                self._put(cell)
+        self._model.evaluate()
+        values: dict[Place, Scalar] = {}
+        wrong = []
+        for cell in self._formulas:
+            here = self._at(cell)
+            value = self._model.get_cell_value(*here)
+            if isinstance(value, bool):
+                value = float(value)
+            if value is None or self._model.get_cell_type(*here) == ironcalc.CellType.ErrorValue:
+                where = f"{cell.sheet} {cell.part}[{cell.line + 1}]"
+                wrong.append(f"{where} {cell.content} gave {value}")
+            values[cell.sheet, cell.row, cell.column] = value
+        if wrong:
+            raise RecalcError(f"{len(wrong)} formulas failed:\n  " + "\n  ".join(wrong[:20]))
+        return values
+
+    def _at(self, cell: Cell) -> tuple[int, int, int]:
+        """Return sheet, row and column as the engine counts them."""
+        return self._numbers[cell.sheet], cell.row + 1, cell.column + 1
+
+    def _put(self, cell: Cell) -> None:
+        content, place = cell.content, (cell.sheet, cell.row, cell.column)
+        if self._held.get(place) == content:
+            return
+        self._held[place] = content
+        if content is None:
+            self._model.clear_cell_contents(*self._at(cell))
+        elif isinstance(content, float):
+            self._model.update_cell_with_number(*self._at(cell), content)
         else:
-            model.rename_sheet(0, name)
-    numbers = {name: index for index, name in enumerate(sheets)}
-    formulas = []
-    for cell in cells:
-        here = (numbers[cell.sheet], cell.row + 1, cell.column + 1)
-        if is_formula(cell.content):
-            model.update_cell_with_formula(*here, cell.content)
-            formulas.append(cell)
-        elif isinstance(cell.content, float):
-            model.update_cell_with_number(*here, cell.content)
-        elif isinstance(cell.content, str) and cell.part:
-            model.update_cell_with_text(*here, cell.content)
-    model.evaluate()
-    values: dict[Place, Scalar] = {}
-    wrong = []
-    for cell in formulas:
-        value = model.get_cell_value(numbers[cell.sheet], cell.row + 1, cell.column + 1)
-        if isinstance(value, bool):
-            value = float(value)
-        if value is None or value in _ERRORS:
-            wrong.append(f"{cell.sheet} {cell.part}[{cell.line + 1}] {cell.content} gave {value}")
-        values[cell.sheet, cell.row, cell.column] = value
-    if wrong:
-        raise RecalcError(f"{len(wrong)} formulas failed:\n  " + "\n  ".join(wrong[:20]))
-    return values
+            self._model.update_cell_with_text(*self._at(cell), content)
