@@ -205,6 +205,22 @@ def _two_rectangles() -> Entries:
             "bands.across": [2.0, 3.0], "bands.along": [2.0, 3.0]}  # fmt: skip
 
 
+@UNITS
+def test_the_plan_stands_between_two_headings_and_right_of_the_words(
+    units: Units, tmp_path: Path
+) -> None:
+    build(units, {}, tmp_path / "blank.xlsx")
+    with zipfile.ZipFile(tmp_path / "blank.xlsx") as package:
+        drawings = [package.read(n).decode() for n in package.namelist() if "drawings/d" in n]
+    drawing = next(d for d in drawings if "banded rectangle that this sheet shows" in d)
+    left, _ = map(int, re.findall(r"<xdr:col>(\d+)", drawing))
+    top, bottom = map(int, re.findall(r"<xdr:row>(\d+)", drawing))
+    cells = {k: v for k, (_, v, _) in crew(units, "English").items() if v not in (None, "")}
+    heads = {v: row for (row, _), v in cells.items()}
+    assert heads["Job and crew"] < top < bottom < heads["The day"]
+    assert left > max(column for row, column in cells if top <= row <= bottom)
+
+
 PAPERS = {"us": "612 x 792 pts (letter)", "si": "595.304 x 841.89 pts (A4)"}
 LAST = {"English": "faint: call 911.", "Spanish": "confundido: 911.", "Both": "confundido: 911."}
 

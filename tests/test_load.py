@@ -186,6 +186,11 @@ MISTAKES = {
         'collect = "check"\nwith = "walls"',
         "checks: 1 lines, and walls it goes with has 3",
     ),
+    "a drawing beside a form, without its place": (
+        '[[check]]\nkey = "none"',
+        '[[block.chart]]\nwords = "A wall."\nseries = []\n[[check]]\nkey = "none"',
+        "whole: a drawing beside a form needs the column it begins at",
+    ),
     "what nobody gives": (
         'formula = "{long}*{high}"',
         'formula = "{@x}"\ncollect = "bricks"',

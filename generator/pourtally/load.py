@@ -32,7 +32,7 @@ _ITEM_KEYS = {
     "gives": None,  # what is given is named by the block that collects it
     "check": {"key", "level", "count", "lines", "say", "at"},
     "example": {"say", "source", "units", "job", "expect", "working", "places"},
-    "chart": {"words", "series", "line", "axis", "rows"},
+    "chart": {"words", "series", "line", "axis", "rows", "column"},
 }  # fmt: skip
 
 
@@ -149,7 +149,7 @@ def _also(raw: Any) -> str:
 def _chart(raw: Table) -> Chart:
     series = tuple(s for line in raw["series"] for s in _series(line))
     axis, rows = raw.get("axis", ""), float(raw.get("rows", 1))
-    return Chart(raw["words"], raw.get("line", 1), series, axis, rows)
+    return Chart(raw["words"], raw.get("line", 1), series, axis, rows, raw.get("column", ""))
 
 
 def _series(raw: Table) -> list[Series]:

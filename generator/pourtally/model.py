@@ -121,9 +121,9 @@ class Chart:
     """A line drawing; without ``axis`` both axes run from 0 to 1, so that it stays to scale.
 
     It stands under the head of one ``line`` (from 1) of a block that runs across, and to
-    the right of that line of a table.  With ``axis``, the words under a level axis that
-    starts at 0, it is as wide as the page and stands under the block's last row, and
-    ``rows`` is where its upright axis ends.
+    the right of that line of a table; beside a form it begins at the ``column`` named.
+    With ``axis``, the words under a level axis that starts at 0, it is as wide as the page
+    and stands under the block's last row, and ``rows`` is where its upright axis ends.
     """
 
     words: str
@@ -131,6 +131,7 @@ class Chart:
     series: tuple[Series, ...]
     axis: str = ""
     rows: float = 1.0
+    column: str = ""
 
 
 @dataclass(frozen=True)

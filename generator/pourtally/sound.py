@@ -44,6 +44,8 @@ def _block_mistakes(book: Book, block: Block) -> Iterator[str]:
         if before is None or (before.shape, before.lines) != (block.shape, block.lines):
             yield f"{block.key}: beside needs a table of {block.lines} lines before it"
     for chart in block.charts:
+        if block.shape == "form" and not chart.column:
+            yield f'{block.key}: a drawing beside a form needs the column it begins at, as "J"'
         for run in (r for s in chart.series for r in (s.x, s.y)):
             for key in (run.first, run.last):
                 if key not in book.parts:

@@ -19,7 +19,7 @@ from xlsxwriter.worksheet import Worksheet
 from . import pages, style
 from .grid import Cell, is_formula
 from .model import Block, Book, Chart, Field, Part, Run, Scalar, Sheet
-from .place import LABEL_COLUMN, Places, Spot, Stand, address, column_range
+from .place import LABEL_COLUMN, Places, Spot, Stand, address, column_number, column_range
 from .recalc import Place
 
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
@@ -201,7 +201,9 @@ def _beside(stand: Stand, chart: Chart) -> tuple[int, int]:
         return stand.head_row - stand.block.drawing_rows, LABEL_COLUMN
     if stand.block.shape == "across":
         return stand.head_row + 1, LABEL_COLUMN + chart.line
-    return stand.first_row + chart.line - 1, LABEL_COLUMN + len(stand.parts) + 1
+    right = LABEL_COLUMN + len(stand.parts) + 1
+    column = column_number(chart.column) if chart.column else right
+    return stand.first_row + chart.line - 1, column
 
 
 def _lines(desk: _Desk, chart: Chart) -> ChartScatter:
@@ -221,7 +223,7 @@ def _lines(desk: _Desk, chart: Chart) -> ChartScatter:
         drawing.add_series(told)
     drawing.set_legend({"none": True})
     drawing.set_title({"none": True})
-    drawing.set_chartarea({"border": {"none": True}})
+    drawing.set_chartarea({"border": {"none": True}, "fill": {"none": True}})
     return drawing
 
 
@@ -240,13 +242,14 @@ def _timeline(desk: _Desk, block: Block, chart: Chart) -> ChartScatter:
 
 
 def _plan(desk: _Desk, block: Block, chart: Chart) -> ChartScatter:
-    side = _SMALL if block.shape == "across" else _LARGE
+    side = _LARGE if block.shape == "table" else _SMALL
     drawing = _lines(desk, chart)
     axis = {"min": 0, "max": 1, "visible": False, "major_gridlines": {"visible": False}}
     drawing.set_x_axis(axis)
     drawing.set_y_axis(axis)
     drawing.set_size({"width": side, "height": side})
-    drawing.set_plotarea({"layout": {"x": 0.04, "y": 0.04, "width": 0.92, "height": 0.92}})
+    layout = {"x": 0.04, "y": 0.04, "width": 0.92, "height": 0.92}
+    drawing.set_plotarea({"layout": layout, "fill": {"none": True}})  # words under it stay seen
     return drawing
 
 
