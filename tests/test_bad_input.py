@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import random
 import tomllib
+from datetime import date, time
 from typing import Any
 
 import pytest
@@ -296,6 +297,109 @@ def test_a_stop_check_opens_and_takes_the_headline_figures_away(name: str) -> No
     assert states[CHECKS[name]["say"]] == "STOP"
     for key in ("area", "concrete", "hours"):
         assert str(worked[f"headline.{key}"][0]).startswith("STOP")
+
+
+DECORATED: dict[str, Any] = {
+    "usual": {"finish": "Stamped", "mix": "Colored"},
+    "pieces": [RECTANGLE],
+}
+OF_COLOR = 2  # the line of the colored mix, and so of its placement
+LOOKS: dict[str, dict[str, Any]] = {
+    "62-placements undated": {},
+    "64-loads too_old": {"delivery": {"drive": 85}},
+    "64-loads short": {"delivery": {"short": 6}},
+    "65-load-color dose_moves": {"coloring": {"pigment_bag": 60}},
+    "65-load-color uneven": {
+        "pours": [{"line": OF_COLOR, "order": {"yours": 8}},
+                  {"line": 3, "order": {"yours": 4}}],
+        "placements": [{"line": 3, "mix": "Colored"}],
+    },
+    "65-load-color bags_short": {"color": [{"line": OF_COLOR, "bags": {"yours": 1}}]},
+    "65-load-color chloride": {"orders": [{"line": OF_COLOR, "chloride": "Yes"}]},
+    "65-load-color airy": {"finishes": [{"line": 2, "shake": 60}]},
+    "66-weather no_forecast": {"weather": [{"line": OF_COLOR, "humidity": ""}]},
+    "66-weather drying": {"weather": [{"line": OF_COLOR, "humidity": 10, "wind": 25}]},
+    "66-weather cool": {"weather": [{"line": OF_COLOR, "concrete": 50}]},
+    "66-weather hot": {"weather": [{"line": OF_COLOR, "concrete": 98}]},
+    "66-weather cold": {"weather": [{"line": OF_COLOR, "low": 30}]},
+    "66-weather rain": {"weather": [{"line": OF_COLOR, "rain": 80}]},
+    "67-setting muddled": {"set_times": [{"temperature": 20}]},
+    "67-setting beyond": {"weather": [{"line": OF_COLOR, "air": 118, "concrete": 118}]},
+    "67-setting frozen": {"weather": [{"line": OF_COLOR, "air": 0, "concrete": 20}]},
+    "68-running-short risky": {"depth": {"mean": 0.5}},
+    "69-getting-there chute_short": {
+        "mixes": [{"line": OF_COLOR, "placed": "Chute"}], "getting": {"farthest": 40},
+    },
+    "69-getting-there coarse": {"orders": [{"line": OF_COLOR, "aggregate": 1.5}]},
+    "70-window too_slow": {"weather": [{"line": OF_COLOR, "air": 95, "concrete": 90}]},
+    "70-window tight": {"stamping": {"margin": 240, "stampers": 6}},
+    "70-window few_hands": {
+        "ways": [{"line": 3, "typed": 0.5}], "placements": [{"line": OF_COLOR, "crew": 3}],
+    },
+    "73-after overlap": {
+        "pieces": [RECTANGLE, {**RECTANGLE, "mix": "Plain"}],
+        "placements": [{"date": date(2026, 6, 9)}, {"date": date(2026, 6, 9)}],
+    },
+    "80-order order_weak": {"orders": [{"line": OF_COLOR, "strength": 2500}]},
+    "80-order order_wet": {"orders": [{"line": OF_COLOR, "water": 0.6}]},
+    "80-order order_air": {"orders": [{"line": OF_COLOR, "air": 1}]},
+    "80-order order_lean": {"mixes": [{"line": OF_COLOR, "cementitious": 400}]},
+    "86-tickets ticket_early": {"ticket": [{"arrived": time(8, 0), "discharged": time(7, 30)}]},
+    "86-tickets ticket_old": {"ticket": [{"batched": time(7, 0), "discharged": time(9, 30)}]},
+    "86-tickets ticket_water": {
+        "trucks": [{"line": OF_COLOR, "loads": {"yours": 2}}],
+        "ticket": [{"size": 2, "water": 1}, {"size": 2, "water": 8}],
+    },
+    "86-tickets ticket_volume": {"ticket": [{"size": 1}]},
+}  # fmt: skip
+"""For each look check of the pour day, what must make it open on a stamped, colored slab."""
+
+
+def test_every_look_check_of_the_day_has_something_that_opens_it() -> None:
+    looks = {name for name, check in CHECKS.items() if check["level"] == "look"}
+    assert {name for name in looks if "60" < name < "87"} - {"72-labor no_task"} == LOOKS.keys()
+
+
+@pytest.mark.parametrize("name", LOOKS)
+def test_a_look_check_of_the_day_opens(name: str) -> None:
+    book, _ = laid_out("us")
+    entries, problems = job_entries(book, {**DECORATED, **LOOKS[name]}, "test")
+    assert problems == []
+    worked: Worked = results("us", entries)
+    states = dict(zip(worked["checks.say"], worked["checks.state"], strict=True))
+    assert states[CHECKS[name]["say"]] == "LOOK"
+
+
+def test_no_look_check_of_the_day_is_open_on_a_quiet_one() -> None:
+    quiet: dict[str, Any] = {
+        "placements": [{"line": OF_COLOR, "date": date(2026, 6, 9)}], "delivery": {"short": 0},
+        "stamping": {"stampers": 4}, "coloring": {"pigment_bag": 1},
+    }  # fmt: skip
+    entries, problems = job_entries(laid_out("us")[0], {**DECORATED, **quiet}, "test")
+    assert problems == []
+    worked: Worked = results("us", entries)
+    states = dict(zip(worked["checks.say"], worked["checks.state"], strict=True))
+    assert {name for name in LOOKS if states[CHECKS[name]["say"]] != "OK"} == set()
+
+
+@pytest.mark.parametrize(
+    ("key", "line", "value", "named"),
+    [
+        ("weather.humidity", 1, 120.0, "Forecast of each placement: Humidity"),
+        ("weather.concrete", 0, 200.0, "Forecast of each placement: Concrete"),
+        ("placements.start", 0, "half past seven", "Placements: First load on site"),
+        ("hands.stampers", 0, "two", "Hands of each placement: Stampers"),
+    ],
+)
+def test_a_wrong_entry_of_the_day_is_named(key: str, line: int, value: Scalar, named: str) -> None:
+    book, _ = laid_out("us")
+    entries, problems = job_entries(book, DECORATED, "test")
+    assert problems == []
+    entries[key][line] = value
+    worked: Worked = results("us", entries)
+    wrong = {s: n for s, n in zip(worked["limits.say"], worked["limits.count"], strict=True) if n}
+    assert wrong == {named: 1}
+    assert worked["status.worst"] == [named]
 
 
 def test_words_that_look_like_an_error_are_words() -> None:
