@@ -128,16 +128,26 @@ def by_libreoffice(paths: Iterable[Path], folder: Path) -> dict[Path, Values]:
     (profile / "user").mkdir(parents=True, exist_ok=True)
     (profile / "user" / "registrymodifications.xcu").write_text(_ALWAYS_RECALCULATE, "utf-8")
     files = list(paths)
-    subprocess.run(
-        ["soffice", "--headless", f"-env:UserInstallation={profile.as_uri()}",
-         "--convert-to", "xlsx", "--outdir", str(out), *map(str, files)],
-        check=True, capture_output=True, timeout=200,
-        env={**os.environ, "HOME": str(folder)},
-    )  # fmt: skip
+    convert(files, "xlsx", out, profile)
     worked = {}
     for path in files:
         worked[path] = stored(out / path.name)
     return worked
+
+
+def convert(files: Iterable[Path], kind: str, out: Path, profile: Path) -> None:
+    """Let LibreOffice save the files as another kind into ``out``, with a profile of its own."""
+    subprocess.run(
+        ["soffice", "--headless", f"-env:UserInstallation={profile.as_uri()}",
+         "--convert-to", kind, "--outdir", str(out), *map(str, files)],
+        check=True, capture_output=True, timeout=300,
+        env={**os.environ, "HOME": str(out.parent)},
+    )  # fmt: skip
+
+
+def asked(*command: str | Path) -> str:
+    """Return what a command prints."""
+    return subprocess.run(command, check=True, capture_output=True, text=True).stdout
 
 
 _ALWAYS_RECALCULATE = """<?xml version="1.0" encoding="UTF-8"?>

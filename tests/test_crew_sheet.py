@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import random
 import re
-import subprocess
 import zipfile
 from fractions import Fraction
 from functools import lru_cache
@@ -13,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+import engines
 from pourtally.build import build, laid_out, results, work_out
 from pourtally.formula import find
 from pourtally.grid import is_formula
@@ -228,10 +227,10 @@ LAST = {"English": "faint: call 911.", "Spanish": "confundido: 911.", "Both": "c
 def test_it_prints_on_one_page_with_nothing_cut_off(tmp_path: Path) -> None:
     for path, page in _prints(tmp_path).items():
         units, language = path.stem.split("-")
-        info = _asked("pdfinfo", page)
+        info = engines.asked("pdfinfo", page)
         assert re.search(r"Pages: +1\n", info), path.stem
         assert PAPERS[units] in info, path.stem
-        text = _asked("pdftotext", "-layout", page, "-")
+        text = engines.asked("pdftotext", "-layout", page, "-")
         assert "###" not in text, path.stem
         assert LAST[language] in text, path.stem
         assert "Juniper Row 14, front walk, court and back patio, Ostrander residence" in text
@@ -247,18 +246,8 @@ def _prints(folder: Path) -> dict[Path, Path]:
             build(units, _full(units, size, language), path)
             _leave_only(path, "Crew")
             files.append(path)
-    profile = folder / "profile"
-    subprocess.run(
-        ["soffice", "--headless", f"-env:UserInstallation={profile.as_uri()}",
-         "--convert-to", "pdf", "--outdir", str(folder), *map(str, files)],
-        check=True, capture_output=True, timeout=200,
-        env={**os.environ, "HOME": str(folder)},
-    )  # fmt: skip
+    engines.convert(files, "pdf", folder, folder / "profile")
     return {f: f.with_suffix(".pdf") for f in files}
-
-
-def _asked(*command: str | Path) -> str:
-    return subprocess.run(command, check=True, capture_output=True, text=True).stdout
 
 
 def _full(units: Units, size: float, language: str) -> Entries:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import random
 import re
-import subprocess
 from collections import Counter
 from collections.abc import Callable
 from datetime import timedelta
@@ -15,6 +13,7 @@ from typing import Any
 
 import pytest
 
+import engines
 from filled import filled
 from pourtally.build import laid_out, results
 from pourtally.model import Units
@@ -181,22 +180,12 @@ SIZES = {"us": (612, 792), "si": (595, 842)}
 
 def _pages(files: list[Path], folder: Path) -> dict[Path, list[str]]:
     """Return the words of every printed page of some workbooks."""
-    profile = folder / "profile"
-    subprocess.run(
-        ["soffice", "--headless", f"-env:UserInstallation={profile.as_uri()}",
-         "--convert-to", "pdf", "--outdir", str(folder), *map(str, files)],
-        check=True, capture_output=True, timeout=300,
-        env={**os.environ, "HOME": str(folder)},
-    )  # fmt: skip
+    engines.convert(files, "pdf", folder, folder / "profile")
     pages = {}
     for path in files:
-        words = _asked("pdftotext", "-layout", folder / f"{path.stem}.pdf", "-")
+        words = engines.asked("pdftotext", "-layout", folder / f"{path.stem}.pdf", "-")
         pages[path] = words.split("\f")[:-1]
     return pages
-
-
-def _asked(*command: str | Path) -> str:
-    return subprocess.run(command, check=True, capture_output=True, text=True).stdout
 
 
 def test_each_paper_prints_on_one_page_with_nothing_cut_off(
@@ -210,7 +199,7 @@ def test_each_paper_prints_on_one_page_with_nothing_cut_off(
             own = [n for n, words in enumerate(pages, 1) if re.search(rf" {sheet} +Page ", words)]
             assert len(own) == 1, (path.stem, sheet, own)
             assert "###" not in pages[own[0] - 1], (path.stem, sheet)
-            info = _asked("pdfinfo", "-f", str(own[0]), "-l", str(own[0]),
+            info = engines.asked("pdfinfo", "-f", str(own[0]), "-l", str(own[0]),
                           tmp_path / f"{path.stem}.pdf")  # fmt: skip
             size = re.search(r"size: +([\d.]+) x ([\d.]+)", info)
             assert size

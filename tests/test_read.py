@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import re
 import shutil
-import subprocess
 import zipfile
 from collections.abc import Callable
 from datetime import date, datetime, time
@@ -18,6 +17,7 @@ import pytest
 from click.testing import CliRunner
 from openpyxl.worksheet.worksheet import Worksheet
 
+import engines
 from pourtally import read
 from pourtally.build import build, laid_out, results
 from pourtally.cli import main
@@ -131,13 +131,7 @@ def test_entries_come_back_as_they_were_built_in(units: Units, tmp_path: Path) -
 def resaved(shelf_us: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return the workbook as LibreOffice saves it."""
     folder = tmp_path_factory.mktemp("resaved")
-    profile = f"-env:UserInstallation=file://{folder}/profile"
-    subprocess.run(
-        ["soffice", "--headless", profile, "--convert-to", "xlsx", "--outdir", folder, shelf_us],
-        check=True,
-        capture_output=True,
-        timeout=120,
-    )
+    engines.convert([shelf_us], "xlsx", folder, folder / "profile")
     return folder / shelf_us.name
 
 
