@@ -147,6 +147,23 @@ def test_values_prints_key_label_unit_and_value() -> None:
     assert lines["pieces.c"] == ["C", "ft"]  # forty empty lines are not shown
 
 
+def test_values_tell_days_and_times_by_the_clock(tmp_path: Path) -> None:
+    # 324 ft² at 4 in are 4 yd³ in one load at 20 yd³/h: placed from 6:45 to 6:57
+    text = """
+pieces = [{ shape = "Rectangle", a = 16.2, b = 20 }]
+mixes = [{ placed = "Chute", allowance = 0, waste = 0 }]
+placements = [{ date = 2026-06-09, start = 06:45:00 }]
+"""
+    job_file = tmp_path / "day.toml"
+    job_file.write_text(text, "utf-8")
+    run("build", str(job_file), "-o", str(tmp_path / "day.xlsx"))
+    values = json.loads(run("values", str(tmp_path / "day.xlsx"), "--json").stdout)["values"]
+    assert values["placements.date"]["value"][0] == "2026-06-09"
+    assert values["placements.start"]["value"][0] == "06:45"
+    assert values["loads.ends"]["value"][:2] == ["06:57", 0]
+    assert values["after.placed"]["value"][:2] == ["2026-06-09 06:57", 0]
+
+
 def test_values_of_a_blank_workbook_have_no_problem() -> None:
     run("build")
     result = run("values", "output/flatwork.xlsx", "--quiet")

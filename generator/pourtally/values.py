@@ -14,7 +14,8 @@ from .load import release
 from .model import Part, Scalar, Units
 from .read import read_workbook
 
-_DAY_ZERO = date(2000, 1, 1) - timedelta(days=day_number(date(2000, 1, 1)))
+_DAY_ZERO = datetime(2000, 1, 1) - timedelta(days=day_number(date(2000, 1, 1)))
+_SAID_AS = {True: "%Y-%m-%d", False: "%H:%M"}
 
 
 @dataclass(frozen=True)
@@ -93,11 +94,16 @@ def plain_text(found: Report) -> str:
 
 
 def _plain(part: Part, value: Scalar) -> Scalar:
-    if part.entry == "date" and isinstance(value, float):
-        return (_DAY_ZERO + timedelta(days=int(value))).isoformat()
-    if part.entry == "time" and isinstance(value, float):
-        return f"{datetime.min + timedelta(days=value):%H:%M}"
-    return value
+    """Return a value as others read it: days and times of the day by the clock.
+
+    A worked-out 0 is no day and no time, and stays 0.
+    """
+    dated, timed = "dd" in part.format, "h:mm" in part.format
+    nothing = part.kind == "formula" and value == 0
+    if nothing or not isinstance(value, float) or not (dated or timed):
+        return value
+    moment = _DAY_ZERO + timedelta(minutes=round(value * 24 * 60))
+    return f"{moment:%Y-%m-%d %H:%M}" if dated and timed else f"{moment:{_SAID_AS[dated]}}"
 
 
 def _said(value: Scalar | list[Scalar]) -> str:
