@@ -27,7 +27,8 @@ from openpyxl.workbook import Workbook
 import pourtally
 from conftest import JOBS
 from pourtally import style
-from pourtally.build import laid_out
+from pourtally.build import laid_out, usual_cells
+from pourtally.grid import is_formula
 from pourtally.load import templates_folder
 from pourtally.model import Book, Part, Units
 
@@ -166,6 +167,18 @@ def test_formulas_are_short(blank: tuple[Book, Workbook]) -> None:
     long = {k: n for k, n in lengths.items() if n > LONG}
     share = len(long) / len(lengths)
     assert share <= FEW, f"{share:.1%} are longer than {LONG}: {sorted(long)}"
+
+
+@UNITS
+def test_words_in_a_formula_are_as_short_as_excel_takes_them(units: Units) -> None:
+    said = {
+        words
+        for cell in usual_cells(units)
+        if is_formula(cell.content)
+        for words in re.findall(r'"((?:[^"]|"")*)"', cell.content)
+    }
+    assert len(said) > 100
+    assert {words for words in said if len(words) > 255} == set()
 
 
 def test_no_if_stands_inside_another(blank: tuple[Book, Workbook]) -> None:
