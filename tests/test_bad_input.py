@@ -309,6 +309,9 @@ LOOKS: dict[str, dict[str, Any]] = {
     "64-loads too_old": {"delivery": {"drive": 85}},
     "64-loads short": {"delivery": {"short": 6}},
     "65-load-color dose_moves": {"coloring": {"pigment_bag": 60}},
+    "65-load-color past_cap": {
+        "mixes": [{"line": OF_COLOR, "pigment": 9.9}], "coloring": {"pigment_bag": 70},
+    },
     "65-load-color uneven": {
         "pours": [{"line": OF_COLOR, "order": {"yours": 8}},
                   {"line": 3, "order": {"yours": 4}}],
