@@ -15,6 +15,7 @@ import openpyxl
 import openpyxl.xml
 import pytest
 from click.testing import CliRunner
+from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.worksheet import Worksheet
 
 import engines
@@ -240,6 +241,20 @@ def test_an_older_version_may_lack_entries(filled: Path, monkeypatch: pytest.Mon
     monkeypatch.setattr(read, "release", lambda: "99.0")
     found = read_workbook(filled)
     assert (found.problems, "job.name" in found.entries) == ([], False)
+
+
+def test_an_entry_that_this_version_has_no_more_is_told(
+    filled: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    workbook = openpyxl.load_workbook(filled)
+    for name, cell_at in (("concrete.order.yours", "Pours!$Z$4"), ("mixes.gone", "Pours!$Z$9")):
+        workbook.defined_names[name] = DefinedName(name, attr_text=cell_at)
+    sheet = workbook["Pours"]
+    sheet["A4"], sheet["A5"], sheet["A6"], sheet["Z6"] = 1, 2, 3, 6.5
+    workbook.save(filled)
+    monkeypatch.setattr(read, "release", lambda: "99.0")
+    (problem,) = read_workbook(filled).problems
+    assert problem.startswith("Pours Z6 (concrete.order.yours): 6.5 is not carried over")
 
 
 # Not a workbook of ours -------------------------------------------------------------

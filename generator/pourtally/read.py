@@ -7,6 +7,7 @@ them.  Only entries are taken: results are worked out afresh by the caller.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -18,7 +19,7 @@ from .guard import UnusableError, workbook_bytes
 from .load import load_book, release
 from .model import Block, Book, Entries, Part, Units
 from .place import Places, address, place
-from .sheets import Sheets, Where
+from .sheets import Cells, Sheets, Where
 from .typed import taken
 
 _FRAME = ("heading", "header", "label", "unit")
@@ -70,11 +71,33 @@ def read_workbook(path: Path) -> Filled:
     for block in book.blocks:
         if any(p.kind == "entry" for f in block.fields for p in f.parts):
             _read_block(reading, block)
+    if reading.older:
+        reading.problems += _left_behind(reading)
     for where, part, line, name in reading.chosen:
         if wrong := accept.choice_problem(book, part, name, reading.entries):
             reading.problems.append(f"{where}: {wrong}; choose one of the list")
             reading.entries[part.key][line] = None
     return Filled(units, reading.entries, reading.problems)
+
+
+def _left_behind(reading: _Reading) -> list[str]:
+    """Return a problem for each filled entry of an older version that has no place any more."""
+    return [
+        f"{sheet} {address(*at)} ({name}): {accept.shown(value)} is not carried over, since this "
+        "version has no such entry: type it where it belongs now"
+        for name in sorted(reading.spots.keys() - reading.book.parts.keys())
+        for sheet in [reading.spots[name][0]]
+        for at, (kind, value) in _column(reading.typed[sheet], *reading.spots[name][1:])
+        if kind != "f" and not _blank(value)
+    ]
+
+
+def _column(cells: Cells, row: int, column: int) -> Iterator[tuple[tuple[int, int], Any]]:
+    """Yield the cell a name points at, and those below it as long as their lines are numbered."""
+    line = 0
+    while not line or cells.get((row + line, 0), ("", None))[1] == line + 1:
+        yield (row + line, column), cells.get((row + line, column), ("n", None))
+        line += 1
 
 
 def _version(typed: Sheets) -> tuple[int, ...]:
