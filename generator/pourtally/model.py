@@ -122,8 +122,8 @@ class Chart:
 
     It stands under the head of one ``line`` (from 1) of a block that runs across, and to
     the right of that line of a table; beside a form it begins at the ``column`` named.
-    With ``axis``, the words under a level axis that starts at 0, it is as wide as the page
-    and stands under the block's last row, and ``rows`` is where its upright axis ends.
+    With ``axis``, the words under a level axis from 0 to 1, it is wide and stands over the
+    head of the block, in its ``drawing_rows``; ``rows`` is where its upright axis ends.
     """
 
     words: str
