@@ -288,7 +288,7 @@ b = -2
 count = true
 [[pieces]]
 line = 41
-[pices]
+[piecez]
 a = 1
 [[outlines]]
 what = "1"
@@ -316,7 +316,7 @@ EXPECTED = [
     "bad.toml: pieces[1].b: came -2; expected a number from 0 to 1000 ft",
     "bad.toml: pieces[1].count: came true; expected a number from 0 to 500",
     "bad.toml: pieces[41]: expected at most 40 lines",
-    "bad.toml: unknown key 'pices'; did you mean 'pieces'?",
+    "bad.toml: unknown key 'piecez'; did you mean 'pieces'?",
     "bad.toml: outlines[4]: expected at most 3 lines",
     "bad.toml: plant: came a list; expected one table, [plant]",
     "bad.toml: mixes: came one table; expected lines, [[mixes]] for each",

@@ -7,7 +7,8 @@ A field of a block file is one of
     ``text = […]``      fixed words, a line each
     ``fixed = {…}``     fixed numbers, a line each: a ``pattern`` repeated, or the line's number
                         over ``run``, in a ``cycle``
-    ``from = "name"``   in a block that collects: what each giver says under that name
+    ``from = "name"``   in a block that collects: what each giver says under that name, or the
+                        ``default`` where it says nothing
 """
 
 from __future__ import annotations
@@ -134,7 +135,7 @@ class Maker:
         return tuple(make(raw, _defaults(raw, lines)))
 
     def _typed(self, raw: Table, suffix: str = "", **more: Any) -> Part:
-        return self.part(raw, suffix, kind="entry", role="entry", **more)
+        return self.part(raw, suffix, kind="entry", role=raw.get("role", "entry"), **more)
 
     def _text_entry(self, raw: Table, values: tuple[Scalar, ...]) -> Iterator[Part]:
         limits = Limits(optional=True)
@@ -265,7 +266,8 @@ class Maker:
     def _from(self, raw: Table, lines: int, givers: list[Table] | None) -> tuple[Part, ...]:
         if givers is None:
             raise TemplateError(f"{raw['where']}: 'from' stands only in a block with collect")
-        said = [scalar(own_words(g.get(raw["from"], ""), self.units)) for g in givers]
+        unsaid = raw.get("default", "")
+        said = [scalar(own_words(g.get(raw["from"], unsaid), self.units)) for g in givers]
         role = raw.get("role", "")
         if role == "link":
             return (self.part(raw, kind="link", values=tuple(said), role=role, format="@"),)

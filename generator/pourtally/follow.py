@@ -33,6 +33,12 @@ def givers(items: dict[str, Table], words: dict[str, str]) -> dict[str, list[Tab
     return out
 
 
+def collected(gives: dict[str, list[Table]], names: str | list[str]) -> list[Table]:
+    """Return the givers of one thing, or of several in that order."""
+    wanted = [names] if isinstance(names, str) else names
+    return [gift for name in wanted for gift in gives.get(name, [])]
+
+
 def _check(check: Table, words: dict[str, str]) -> Table:
     """Return a check with its count and the first line it concerns, as formulas."""
     if "lines" in check:

@@ -162,7 +162,7 @@ def explain(item: Field) -> str:
 
 def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     sheet, block = stand.sheet, stand.block
-    paper = _page(book, sheet).one_page
+    paper = _page(book, sheet).paper
     numbered = not stand.left and (block.lines > 1 or not paper)
     role, word = ("caption", "at_line") if paper else ("header", "line")
     cells = [Cell(sheet, stand.head_row, 0, book.words[word], role)] if numbered else []

@@ -11,6 +11,9 @@ A form is one table, a table is one ``[[block]]`` for each of its lines, in orde
     [[products]]
     line = 3              # a line by its number; the lines after it follow on
     coats = 1
+    [[prices]]
+    line = "boards"       # or by its code, where a table has codes
+    price = 9.5
     [[pours]]
     order.yours = 6.5     # "your figure" in place of one worked out
 """
@@ -111,8 +114,10 @@ def _lines(
     number, seen = 0, set()
     for line in said:
         at = line.get("line", number + 1)
+        if isinstance(at, str) and at in block.codes:
+            at = block.codes.index(at) + 1
         if type(at) is not int or at < 1:
-            problems.append(f"{where}: line: came {accept.shown(at)}; expected 1 to {block.lines}")
+            problems.append(f"{where}: line: came {accept.shown(at)}; {_line_expected(block)}")
             continue
         number = at
         if at > block.lines:
@@ -123,6 +128,11 @@ def _lines(
             problems.append(f"{where}[{at}]: the line is given twice; keep one of them")
         seen.add(at)
         yield at - 1, line, f"{where}[{at}]"
+
+
+def _line_expected(block: Block) -> str:
+    codes = [code for code in block.codes if code]
+    return f"expected 1 to {block.lines}" + (f", or a code such as {codes[0]!r}" if codes else "")
 
 
 def _line(reading: _Reading, block: Block, number: int, line: Table, where: str) -> None:

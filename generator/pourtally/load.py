@@ -111,7 +111,7 @@ def _block(maker: Maker, raw: Table, file: str, gives: dict[str, list[Table]]) -
     missing = {"key", "sheet", "title", "shape"} - set(raw)
     if missing:
         raise TemplateError(f"{where}: lacks {', '.join(sorted(missing))}")
-    collected = gives.get(raw["collect"], []) if "collect" in raw else None
+    collected = follow.collected(gives, raw["collect"]) if "collect" in raw else None
     lines = raw.get("lines", 1) if collected is None else len(collected)
     fields = []
     for declared in raw.get("field", []):
@@ -134,6 +134,7 @@ def _block(maker: Maker, raw: Table, file: str, gives: dict[str, list[Table]]) -
         charts=tuple(_chart(c) for c in raw.get("chart", [])),
         drawing_rows=raw.get("drawing_rows", 0),
         beside=raw.get("beside", False),
+        codes=tuple(str(g.get("key", "")) for g in collected or []),
     )
 
 

@@ -139,7 +139,8 @@ class Block:
     """A form, a table, a table turned on its side, or a few lines of words.
 
     ``beside``: a table that stands to the right of the one before it and shares its lines'
-    numbers, so it has as many lines.
+    numbers, so it has as many lines.  ``codes``: what the lines of a block that collects
+    are called in files, empty where a giver has no key.
     """
 
     key: str
@@ -156,6 +157,7 @@ class Block:
     also: str = ""
     words_also: tuple[str, ...] = ()
     beside: bool = False
+    codes: tuple[str, ...] = ()
 
     def parts(self, working: bool) -> list[Part]:
         """Return the parts that stand on the block's own sheet, or on the workings."""
@@ -168,7 +170,7 @@ class Sheet:
 
     ``language`` is the key of the choice by which its words are said in the first
     language, the second, or both; notes are left out there.  ``letters`` is the size of its
-    letters in points; ``one_page`` prints it on a single page; a form's labels run over
+    letters in points; a ``paper`` is printed on at most so many pages; a form's labels run over
     ``label_columns`` columns.
     """
 
@@ -181,7 +183,7 @@ class Sheet:
     language: str = ""
     also: str = ""
     letters: float = 10.0
-    one_page: bool = False
+    paper: int = 0
     label_columns: int = 1
 
 

@@ -16,7 +16,7 @@ HEAD_HEIGHT = 44.0  # points: three lines of a header
 LINE_HEIGHT = 13.0
 ROW_HEIGHT = 15.0
 MARGINS = (0.5, 0.5, 0.6, 0.7)  # inches: left, right, top, bottom
-TIGHT = (0.35, 0.35, 0.4, 0.6)  # of a paper of one page
+TIGHT = (0.35, 0.35, 0.4, 0.6)  # of a paper
 USUAL_LETTERS = 10.0  # points
 RUNNING = {"note": 0.85, "intro": 0.95, "words": 0.95, "title": 1.8}
 """Roles whose words run on over empty cells, and a letter's width against a usual one."""
@@ -25,7 +25,7 @@ WRAPPED = {"wrap": 1.0, "caption": 0.8}
 DOUBLE = {"double": 0.9}
 """The same, where they may take two lines, whatever stands there now."""
 GAP_HEIGHT = 4.0
-"""Points of an empty row on a paper of one page."""
+"""Points of an empty row on a paper."""
 _SAID = re.compile(r'"((?:[^"]|"")*)"')
 
 
@@ -69,9 +69,9 @@ def heights(
         if s.sheet == sheet.name
         and s.head_row >= 0
         and s.block.shape == "table"
-        and not sheet.one_page
+        and not sheet.paper
     }
-    if sheet.one_page:
+    if sheet.paper:
         filled = {c.row for c in cells if c.content is not None and c.content != ""}
         gaps = set(range(max(filled))) - filled
         out |= dict.fromkeys(gaps - out.keys(), GAP_HEIGHT * scale)

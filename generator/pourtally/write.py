@@ -274,8 +274,8 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     page.set_paper(1 if book.units == "us" else 9)
     if sheet.landscape:
         page.set_landscape()
-    page.set_margins(*(pages.TIGHT if sheet.one_page else pages.MARGINS))
-    page.fit_to_pages(1, int(sheet.one_page))
+    page.set_margins(*(pages.TIGHT if sheet.paper else pages.MARGINS))
+    page.fit_to_pages(1, sheet.paper)
     page.print_area(0, 0, last_row, pages.last_column(cells, columns))
     page.repeat_rows(0)
     page.freeze_panes(1, 0)
