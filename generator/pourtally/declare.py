@@ -5,6 +5,7 @@ A field of a block file is one of
     ``formula = "…"``   worked out; with ``mark`` shown in feet, inches and sixteenths,
                         with ``order`` followed by a "your figure" cell and the figure used
     ``text = […]``      fixed words, a line each
+    ``given = "key"``   in the customer's copy: what stands under that key in the job's workbook
     ``fixed = {…}``     fixed numbers, a line each: a ``pattern`` repeated, or the line's number
                         over ``run``, in a ``cycle``
     ``from = "name"``   in a block that collects: what each giver says under that name, or the
@@ -30,11 +31,11 @@ _ENTRIES: dict[str, tuple[str, ...]] = {
     "time": (),
 }  # fmt: skip
 """The kinds of entries, and what each cannot do without."""
-_KINDS = ("entry", "formula", "text", "fixed", "from")
+_KINDS = ("entry", "formula", "text", "fixed", "from", "given")
 FIELD_KEYS = {
     *_KINDS, "key", "label", "note", "source", "date", "quantity", "choices", "default", "min",
     "max", "optional", "numbered", "empty", "mark", "order", "working", "role", "heading",
-    "decimals", "zeros", "also",
+    "decimals", "zeros", "also", "starts_as",
 }  # fmt: skip
 
 
@@ -135,7 +136,8 @@ class Maker:
         return tuple(make(raw, _defaults(raw, lines)))
 
     def _typed(self, raw: Table, suffix: str = "", **more: Any) -> Part:
-        return self.part(raw, suffix, kind="entry", role=raw.get("role", "entry"), **more)
+        return self.part(raw, suffix, kind="entry", role=raw.get("role", "entry"),
+                         given=raw.get("starts_as", ""), **more)  # fmt: skip
 
     def _text_entry(self, raw: Table, values: tuple[Scalar, ...]) -> Iterator[Part]:
         limits = Limits(optional=True)
@@ -251,6 +253,10 @@ class Maker:
         role = raw.get("role", "words")
         return (self.part(raw, kind="text", values=tuple(values), also=also, role=role,
                           format="@"),)  # fmt: skip
+
+    def _given(self, raw: Table, lines: int) -> tuple[Part, ...]:
+        role = raw.get("role", "result")
+        return (self.part(raw, kind="text", role=role, given=raw["given"]),)
 
     def _fixed(self, raw: Table, lines: int) -> tuple[Part, ...]:
         rule = raw["fixed"]

@@ -55,8 +55,15 @@ def lay(book: Book, places: Places) -> list[Cell]:
 
 
 def enter(book: Book, cells: list[Cell], entries: Entries) -> list[Cell]:
-    """Return the cells with the contents of all entries replaced by those of a person."""
-    typed = {key: entries[key] for key in book.entries() if key in entries}
+    """Return the cells with the contents of all entries replaced by those of a person.
+
+    What is given by another workbook comes in the same way.
+    """
+    typed = {
+        key: entries[key]
+        for key, (_, _, part) in book.parts.items()
+        if key in entries and (part.kind == "entry" or part.given)
+    }
     return [_entered(c, typed[c.part]) if c.part in typed else c for c in cells]
 
 

@@ -53,11 +53,20 @@ def release() -> str:
 @lru_cache(maxsize=2)
 def load_book(units: Units = "us") -> Book:
     """Return the whole template in one system of units, checked."""
-    folder = templates_folder()
+    return _load(units, templates_folder(), kept=True)
+
+
+@lru_cache(maxsize=2)
+def load_copy(units: Units = "us") -> Book:
+    """Return the template of the customer's copy, whose figures come from a job's workbook."""
+    return _load(units, templates_folder() / "copy", kept=False)
+
+
+def _load(units: Units, folder: Path, kept: bool) -> Book:
     sheets = _read(folder / "sheets.toml")
-    measures = _read(folder / "units.toml")
+    measures = _read(templates_folder() / "units.toml")
     items = {p.name: _read(p, upto="\n[[example]]") for p in _items(folder)}
-    return make_book(units, sheets, measures, items)
+    return make_book(units, sheets, measures, items, kept)
 
 
 def load_examples() -> list[tuple[str, Table]]:
@@ -70,14 +79,16 @@ def _items(folder: Path) -> list[Path]:
     return sorted((folder / "items").glob("*.toml"))
 
 
-def make_book(units: Units, sheets: Table, measures: Table, items: dict[str, Table]) -> Book:
+def make_book(
+    units: Units, sheets: Table, measures: Table, items: dict[str, Table], kept: bool = True
+) -> Book:
     """Build a book from the tables of the files; raise ``TemplateError`` at a mistake."""
     for name, item in items.items():
         _known_keys(name, item)
     words = sheets["words"]
     maker = Maker(units, measures, words)
     gives = follow.givers(items, words)
-    blocks = [maker.constants(measures["constant"])]
+    blocks = [maker.constants(measures["constant"])] if kept else []
     blocks += [
         _block(maker, raw, name, gives) for name, item in items.items() for raw in item["block"]
     ]
@@ -91,8 +102,10 @@ def make_book(units: Units, sheets: Table, measures: Table, items: dict[str, Tab
         ),
         blocks=tuple(blocks),
         words=words,
+        kept=kept,
     )  # fmt: skip
-    book = follow.fill(book, maker, gives)
+    if kept:
+        book = follow.fill(book, maker, gives)
     sound.check(book)
     return book
 

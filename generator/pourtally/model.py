@@ -53,7 +53,7 @@ class Part:
     ``formulas`` holds one formula for every line alike, or one for each line, empty where
     that line is no formula.  ``values`` holds, a line each, the default of an entry, the
     words of a text, or what stands where a formula is empty; ``also`` the same words in the
-    second language.
+    second language.  ``given`` is the key, in another book, of what it holds or starts from.
     """
 
     key: str
@@ -69,6 +69,7 @@ class Part:
     role: str = "result"
     pint: str = ""
     also: tuple[str, ...] = ()
+    given: str = ""
 
     def formula(self, line: int) -> str:
         """Return the formula of one line, still with its ``{keys}``."""
@@ -170,8 +171,8 @@ class Sheet:
 
     ``language`` is the key of the choice by which its words are said in the first
     language, the second, or both; notes are left out there.  ``letters`` is the size of its
-    letters in points; a ``paper`` is printed on at most so many pages; a form's labels run over
-    ``label_columns`` columns.
+    letters in points; a ``paper`` is printed on at most so many pages, down to the row
+    ``printed`` where one is named; a form's labels run over ``label_columns`` columns.
     """
 
     name: str
@@ -185,11 +186,15 @@ class Sheet:
     letters: float = 10.0
     paper: int = 0
     label_columns: int = 1
+    printed: int = 0
 
 
 @dataclass(frozen=True)
 class Book:
-    """Everything one workbook holds, in one system of units, before it is filled in."""
+    """Everything one workbook holds, in one system of units, before it is filled in.
+
+    One that is ``kept`` is read back later: its cells have names, and it says who made it.
+    """
 
     title: str
     version: str
@@ -197,6 +202,7 @@ class Book:
     sheets: tuple[Sheet, ...]
     blocks: tuple[Block, ...]
     words: dict[str, str]
+    kept: bool = True
 
     @cached_property
     def parts(self) -> dict[str, tuple[Block, Field, Part]]:

@@ -11,7 +11,7 @@ from .accept import label
 from .build import laid_out, results
 from .declare import day_number
 from .load import release
-from .model import Part, Scalar, Units
+from .model import Entries, Part, Scalar, Units
 from .read import read_workbook
 
 _DAY_ZERO = datetime(2000, 1, 1) - timedelta(days=day_number(date(2000, 1, 1)))
@@ -49,11 +49,12 @@ def report(path: Path) -> Report:
             lines = [_plain(part, v) for v in worked[key]]
             value = lines[0] if block.lines == 1 else lines
             figures[key] = Figure(block.title, label(item, part), part.unit, value)
-    problems = filled.problems + _open_stops(worked)
+    problems = filled.problems + open_stops(worked)
     return Report(filled.units, release(), figures, problems)
 
 
-def _open_stops(worked: dict[str, list[Scalar]]) -> list[str]:
+def open_stops(worked: Entries) -> list[str]:
+    """Return what stops a job, in the words of its checks, from all its figures."""
     lines = (worked[f"checks.{column}"] for column in ("say", "first", "state"))
     limits = zip(worked["limits.say"], worked["limits.count"], strict=True)
     return [

@@ -70,13 +70,15 @@ def _write(
 ) -> None:
     options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
     workbook = xlsxwriter.Workbook(name, options)
-    identity = f"{book.title} {book.version} {book.units}"
-    workbook.set_properties({"title": book.title, "comments": identity, "created": _CREATED})
+    properties = {"title": book.title, "created": _CREATED}
+    if book.kept:
+        properties["comments"] = f"{book.title} {book.version} {book.units}"
+    workbook.set_properties(properties)
     sheets = {s.name: workbook.add_worksheet(s.name) for s in book.sheets}
     desk = _Desk(book, places, workbook, sheets)
     _write_cells(desk, cells, values)
     for key, (_, _, part) in book.parts.items():
-        if part.kind == "entry" or part.role in _NAMED:
+        if book.kept and (part.kind == "entry" or part.role in _NAMED):
             spot = places.spots[key]
             where = address(*spot.at(0), fixed=True)
             workbook.define_name(key, f"={spot.sheet}!{where}")
@@ -276,7 +278,8 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
         page.set_landscape()
     page.set_margins(*(pages.TIGHT if sheet.paper else pages.MARGINS))
     page.fit_to_pages(1, sheet.paper)
-    page.print_area(0, 0, last_row, pages.last_column(cells, columns))
+    page.print_area(0, 0, sheet.printed or last_row, pages.last_column(cells, columns))
     page.repeat_rows(0)
     page.freeze_panes(1, 0)
-    page.set_footer(f"&L{book.title} {book.version}  &A&RPage &P of &N")
+    made = f"{book.title} {book.version}  " if book.kept else ""
+    page.set_footer(f"&L{made}&A&RPage &P of &N")
