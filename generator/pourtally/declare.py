@@ -35,7 +35,7 @@ _KINDS = ("entry", "formula", "text", "fixed", "from", "given")
 FIELD_KEYS = {
     *_KINDS, "key", "label", "note", "source", "date", "quantity", "choices", "default", "min",
     "max", "optional", "numbered", "empty", "mark", "order", "working", "role", "heading",
-    "decimals", "zeros", "also", "starts_as",
+    "decimals", "zeros", "also", "starts_as", "csv", "teaches", "weight",
 }  # fmt: skip
 
 
@@ -106,7 +106,9 @@ class Maker:
             source = f"{source} ({raw['date']})" if source else str(raw["date"])
         also = raw.get("also", "")
         also = "" if isinstance(also, list) else also
-        return Field(raw["full"], raw["label"], parts, note, source, raw.get("heading", ""), also)
+        weight = f"{block}.{raw['weight']}" if "weight" in raw else ""
+        return Field(raw["full"], raw["label"], parts, note, source, raw.get("heading", ""), also,
+                     raw.get("csv", ""), raw.get("teaches", ""), weight)  # fmt: skip
 
     def part(self, raw: Table, suffix: str = "", **more: Any) -> Part:
         """Return one part with the unit and format of the declared quantity."""

@@ -24,6 +24,9 @@ EntryKind = Literal["number", "text", "choice", "date", "time"]
 Shape = Literal["form", "table", "across", "words"]
 Units = Literal["us", "si"]
 
+PRICE_COLUMNS = ("unit", "date", "source", "supplier")
+"""The columns of a price file that say something of its figure."""
+
 WORKINGS = "Workings"
 """The sheet that takes every part marked as a working."""
 
@@ -82,7 +85,12 @@ class Part:
 
 @dataclass(frozen=True)
 class Field:
-    """One thing with a name: a length is one field though it takes two cells."""
+    """One thing with a name: a length is one field though it takes two cells.
+
+    ``csv`` is the column of a price file it stands in, beside the other figures of its line
+    instead of in a row of its own.  A figure that ``teaches`` an entry is what a finished job
+    says of it; several jobs are pooled by the figure ``weight``, 0 where nothing was learned.
+    """
 
     key: str
     label: str
@@ -91,6 +99,9 @@ class Field:
     source: str = ""
     heading: str = ""
     also: str = ""
+    csv: str = ""
+    teaches: str = ""
+    weight: str = ""
 
 
 @dataclass(frozen=True)
@@ -173,6 +184,7 @@ class Sheet:
     language, the second, or both; notes are left out there.  ``letters`` is the size of its
     letters in points; a ``paper`` is printed on at most so many pages, down to the row
     ``printed`` where one is named; a form's labels run over ``label_columns`` columns.
+    What is typed on a ``carried`` sheet may be "loaded" from a price file, or is also "saved".
     """
 
     name: str
@@ -187,6 +199,7 @@ class Sheet:
     paper: int = 0
     label_columns: int = 1
     printed: int = 0
+    carried: Literal["", "loaded", "saved"] = ""
 
 
 @dataclass(frozen=True)

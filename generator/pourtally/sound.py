@@ -12,13 +12,14 @@ from typing import get_args
 from . import style
 from .formula import column_misuse, find
 from .hint import near
-from .model import Block, Book, Part, Shape, TemplateError
+from .model import PRICE_COLUMNS, Block, Book, Field, Part, Shape, TemplateError
 
 
 def check(book: Book) -> None:
     """Raise ``TemplateError`` with every mistake of a book's declarations."""
     mistakes = [m for block in book.blocks for m in _block_mistakes(book, block)]
     mistakes += [m for _, _, part in book.parts.values() for m in _part_mistakes(book, part)]
+    mistakes += [m for b in book.blocks for f in b.fields for m in _taught_mistakes(book, b, f)]
     if mistakes:
         raise TemplateError("\n".join(mistakes))
     try:
@@ -72,6 +73,19 @@ def _part_mistakes(book: Book, part: Part) -> Iterator[str]:
         for key in (str(v) for v in part.values):
             if not {key, f"{key}.ft", f"{key}.m"} & set(book.parts):
                 yield f"{part.key}: at '{key}'; {near(key, book.parts)}"
+
+
+def _taught_mistakes(book: Book, block: Block, item: Field) -> Iterator[str]:
+    if item.csv not in ("", *PRICE_COLUMNS):
+        yield f"{item.key}: csv '{item.csv}'; {near(item.csv, PRICE_COLUMNS)}"
+    if not item.teaches:
+        return
+    if item.teaches not in book.entries():
+        yield f"{item.key}: teaches '{item.teaches}'; {near(item.teaches, book.entries())}"
+    elif book.parts[item.teaches][0].lines not in (1, block.lines):
+        yield f"{item.key}: teaches '{item.teaches}', which has other lines"
+    if item.weight not in book.parts:
+        yield f"{item.key}: teaches needs a weight, a key of its own block"
 
 
 def _needs(book: Book) -> dict[str, set[str]]:
