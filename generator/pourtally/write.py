@@ -55,7 +55,7 @@ def _squeeze(path: Path) -> None:
             tight.writestr(info, content, zipfile.ZIP_DEFLATED, 9)
 
 
-class _Page(Worksheet):
+class _Page(Worksheet):  # type: ignore[misc]  # XlsxWriter has no types
     """A sheet that does not search its formulas for functions newer than any we use.
 
     The search takes half of the time of writing.  A test holds formulas to older functions.
