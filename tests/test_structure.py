@@ -444,10 +444,11 @@ def test_contrast_is_measured_as_published() -> None:
 ROOMS = [
     "model", "style", "hint", "guard", "output", "sheets", "formula", "declare", "accept",
     "typed", "follow", "sound", "place", "load", "grid", "pages", "jobfile", "demo", "new",
-    "recalc", "write", "build", "read", "values", "pdf", "share", "cli",
+    "recalc", "write", "build", "read", "values", "pdf", "share",
+    "csvfile", "pricelist", "learn", "cli",
 ]  # fmt: skip
 """Each room may use the ones before it and none after."""
-ALONE = {"model", "style", "hint", "guard", "output"}
+ALONE = {"model", "style", "hint", "guard", "output", "csvfile"}
 """Rooms that use no other."""
 SOURCES = sorted(p for p in Path(pourtally.__file__).parent.glob("*.py") if p.stem != "__init__")
 

@@ -28,11 +28,12 @@ _UNITS: tuple[Units, ...] = ("us", "si")
 
 @dataclass(frozen=True)
 class Filled:
-    """What was taken from a workbook, and everything that was wrong with it."""
+    """What was taken from a workbook, everything wrong with it, and what cannot be taken."""
 
     units: Units
     entries: Entries
     problems: list[str]
+    added: list[str]
 
 
 @dataclass
@@ -77,7 +78,8 @@ def read_workbook(path: Path) -> Filled:
         if wrong := accept.choice_problem(book, part, name, reading.entries):
             reading.problems.append(f"{where}: {wrong}; choose one of the list")
             reading.entries[part.key][line] = None
-    return Filled(units, reading.entries, reading.problems)
+    added = typed.added({s.name for s in book.sheets})
+    return Filled(units, reading.entries, reading.problems, added)
 
 
 def _left_behind(reading: _Reading) -> list[str]:

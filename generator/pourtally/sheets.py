@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import re
 import warnings
+import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -20,6 +21,8 @@ from .guard import UnusableError
 
 _MOST_ROWS, _MOST_COLUMNS = 3000, 120
 _CELL = re.compile(r"(?:'(.+)'|([^'!]+))!\$?([A-Z]{1,3})\$?(\d{1,7})")
+_ADDED = {"comments": "comments", "pictures": "xl/media/"}
+"""What a workbook of ours never holds, and what its parts are called in the file."""
 
 Cells = dict[tuple[int, int], tuple[str, Any]]
 """What stands at a row and column, counted from 0: its kind and value.
@@ -40,6 +43,7 @@ class Sheets(dict[str, Cells]):
 
     def __init__(self, raw: bytes, stored: bool = False) -> None:
         """Open a workbook that has passed the guard."""
+        self._raw = raw
         with _damage_told():
             self._book = openpyxl.load_workbook(
                 io.BytesIO(raw), read_only=True, keep_links=False, data_only=stored
@@ -56,6 +60,14 @@ class Sheets(dict[str, Cells]):
     def description(self) -> str:
         """Return what the workbook's properties say of it."""
         return str(self._book.properties.description or "")
+
+    def added(self, ours: set[str]) -> list[str]:
+        """Return what somebody added that is no cell of ours: sheets, comments, pictures."""
+        with zipfile.ZipFile(io.BytesIO(self._raw)) as package:
+            parts = [name.lower() for name in package.namelist()]
+        sheets = [f"the sheet {name!r}" for name in self._book.sheetnames if name not in ours]
+        kinds = [kind for kind, where in _ADDED.items() if any(where in p for p in parts)]
+        return sheets + kinds
 
     def names(self) -> dict[str, Where]:
         """Return the names that point at a single cell of a sheet that is there."""

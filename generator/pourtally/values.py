@@ -46,7 +46,7 @@ def report(path: Path) -> Report:
     figures = {}
     for key, (block, item, part) in book.parts.items():
         if part.kind in ("entry", "formula"):
-            lines = [_plain(part, v) for v in worked[key]]
+            lines = [plain(part, v) for v in worked[key]]
             value = lines[0] if block.lines == 1 else lines
             figures[key] = Figure(block.title, label(item, part), part.unit, value)
     problems = filled.problems + open_stops(worked)
@@ -94,7 +94,7 @@ def plain_text(found: Report) -> str:
     return "\n".join(lines).strip("\n")
 
 
-def _plain(part: Part, value: Scalar) -> Scalar:
+def plain(part: Part, value: Scalar) -> Scalar:
     """Return a value as others read it: days and times of the day by the clock.
 
     A worked-out 0 is no day and no time, and stays 0.

@@ -1,0 +1,165 @@
+"""Rows to a CSV file that any spreadsheet opens and none runs, and back from what it saved.
+
+A text that a spreadsheet would take for a formula is written with an apostrophe before it,
+which is taken off again when it is read.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+_LARGEST = 2_000_000  # bytes; a full price file has about 30,000
+_MONTHS = 12
+_RUNS = re.compile(r"'*\s*[=+\-@\uff1d\uff0b\uff0d\uff20]|'*[\t\r\n]")
+_PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.IGNORECASE)
+_GROUPED = re.compile(r"[1-9]\d{0,2}(,\d{3})+(\.\d*)?")
+_GROUPED_BY_DOTS = re.compile(r"[1-9]\d{0,2}(\.\d{3})+")
+_TWO_WAYS = re.compile(r"[1-9]\d{0,2}[.,]\d{3}")
+_DASHED = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})")
+_SLASHED = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})")
+
+Row = dict[str, str]
+"""One line of a file: {column: its cell}."""
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """What a file holds: rows with the number of their line, and columns nobody knows.
+
+    With ``commas`` a comma is the decimal sign, as where semicolons stand between the cells.
+    """
+
+    rows: list[tuple[int, Row]]
+    unknown: list[str]
+    commas: bool
+
+
+def text(columns: Sequence[str], rows: Iterable[Row]) -> str:
+    """Return rows as the text of a CSV file."""
+    out = io.StringIO()
+    out.write("\ufeff")  # without it Excel takes ft² for another alphabet
+    writer = csv.writer(out)
+    writer.writerow(columns)
+    writer.writerows([row.get(c, "") for c in columns] for row in rows)
+    return out.getvalue()
+
+
+def guarded(words: str) -> str:
+    """Return words so that no spreadsheet takes them for a formula."""
+    return f"'{words}" if _RUNS.match(words) else words
+
+
+def bare(words: str) -> str:
+    """Return guarded words as they were."""
+    return words[1:] if words.startswith("'") and _RUNS.match(words) else words
+
+
+def read(path: Path, needed: Sequence[str], known: Sequence[str]) -> tuple[Sheet, list[str]]:
+    """Return what stands in a CSV file, however a spreadsheet saved it, and all problems."""
+    nothing = Sheet([], [], False)
+    words, problem = _decoded(path)
+    if problem:
+        return nothing, [f"{path}: {problem}"]
+    head = next((line for line in words.splitlines() if line.strip()), "")
+    between = max(",;\t", key=lambda d: len({*known} & {*_names(head.split(d))}))
+    lines, problems = _cells(path, words, between)
+    if not lines:
+        return nothing, problems or [f"{path}: holds nothing; expected {', '.join(needed)}"]
+    (number, first), *rest = lines
+    columns = _names(first)
+    where = f"{path}, line {number}"
+    if missing := [n for n in needed if n not in columns]:
+        came = ", ".join(c for c in columns if c)
+        problems.append(f"{where}: lacks the column {', '.join(missing)}; came {came}: "
+                        "the first line names the columns")  # fmt: skip
+    if twice := sorted({c for c in columns if c and columns.count(c) > 1}):
+        problems.append(f"{where}: the column {', '.join(twice)} stands there twice; keep one")
+    for at, cells in rest:
+        if any(c.strip() for c in cells[len(columns) :]):
+            problems.append(
+                f"{path}, line {at}: {len(cells)} cells, expected {len(columns)}: words with a "
+                f"{'comma' if between == ',' else 'separator'} in them need quotation marks"
+            )
+    unknown = [c for c in columns if c and c not in known]
+    rows = [(at, dict(zip(columns, cells, strict=False))) for at, cells in rest]
+    return Sheet(rows, unknown, between == ";"), problems
+
+
+def _names(cells: Iterable[str]) -> list[str]:
+    return [c.strip().strip('"').casefold() for c in cells]
+
+
+def _decoded(path: Path) -> tuple[str, str]:
+    """Return the words of a file, or why there are none."""
+    try:
+        with path.open("rb") as file:
+            raw = file.read(_LARGEST + 1)
+    except FileNotFoundError:
+        return "", "there is no such file; check the name and the folder"
+    except OSError as error:
+        return "", f"cannot be read: {error.strerror}"
+    if len(raw) > _LARGEST:
+        return "", f"over {_LARGEST:,} bytes; a price file is a short list"
+    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        encodings = ["utf-16"]
+    elif b"\0" in raw or raw.startswith((b"PK\x03\x04", b"%PDF")):
+        return "", "not a text; open it in your spreadsheet program and save it as CSV"
+    else:
+        encodings = ["utf-8-sig", "cp1252"]  # the second is what Excel saves where not told
+    for encoding in encodings:
+        try:
+            return raw.decode(encoding), ""
+        except UnicodeDecodeError:
+            continue
+    return "", "its letters cannot be read; save it as CSV in UTF-8"
+
+
+def _cells(path: Path, words: str, between: str) -> tuple[list[tuple[int, list[str]]], list[str]]:
+    """Return the cells of every line that holds any, each line with its number."""
+    reader = csv.reader(io.StringIO(words, newline=""), delimiter=between, strict=True)
+    lines: list[tuple[int, list[str]]] = []
+    number = 1
+    try:
+        for cells in reader:
+            if any(c.strip() for c in cells):
+                lines.append((number, cells))
+            number = reader.line_num + 1
+    except csv.Error as error:
+        return lines, [f"{path}, line {number}: {error}; compare its quotation marks"]
+    return lines, []
+
+
+def number(words: str, commas: bool) -> float | None:
+    """Return a number as people write it, or nothing where it is none or could be two."""
+    words = re.sub(r"[$\s]", "", words)
+    if commas and _TWO_WAYS.fullmatch(words):
+        return None
+    if _GROUPED.fullmatch(words):
+        words = words.replace(",", "")
+    elif commas and words.count(",") == 1:
+        whole, _, part = words.partition(",")
+        words = f"{whole.replace('.', '') if _GROUPED_BY_DOTS.fullmatch(whole) else whole}.{part}"
+    return float(words) if _PLAIN.fullmatch(words) else None
+
+
+def day(words: str, commas: bool) -> date | None:
+    """Return a date, month first where it has slashes, or nothing where it could be two."""
+    words = words.strip()
+    if match := _DASHED.fullmatch(words):
+        year, month, number_of_day = map(int, match.groups())
+    elif match := _SLASHED.fullmatch(words):
+        month, number_of_day, year = map(int, match.groups())
+        if commas and month != number_of_day <= _MONTHS:
+            return None
+    else:
+        return None
+    try:
+        return date(year, month, number_of_day)
+    except ValueError:
+        return None

@@ -1,0 +1,250 @@
+"""What finished jobs teach: the rates they really took, pooled by quantity.
+
+A figure of the template that ``teaches`` an entry says which, and by what it is pooled.
+Workbooks are only read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+from statistics import median
+
+from . import accept, csvfile
+from .build import laid_out, results
+from .guard import UnusableError
+from .model import Entries, Part, Scalar, Units
+from .pricelist import COLUMNS, LEARNED, Table, figure, said, tables
+from .read import read_workbook
+
+_DAY = "job.date"
+_STOPS = "status.stops"
+_TWICE, _FAR, _FEW = 2.0, 2.5, 4
+"""A job is odd beyond twice or half the pooled rate; or, of at least four jobs, beyond two and
+a half times the middle distance from their middle rate."""
+_DIGITS = 6
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """What one job says of one entry: its rate, what that is weighed by, the rate it used."""
+
+    job: str
+    day: Scalar
+    rate: float
+    weight: float
+    used: Scalar
+
+
+@dataclass(frozen=True)
+class Learned:
+    """What all jobs say of one entry."""
+
+    table: Table
+    figure: str
+    line: int
+    row: csvfile.Row
+    lessons: list[Lesson]
+
+    @property
+    def part(self) -> Part:
+        """Return the entry."""
+        return self.table.entries[self.figure][1]
+
+    @property
+    def rates(self) -> list[float]:
+        """Return the rate of each job."""
+        return [lesson.rate for lesson in self.lessons]
+
+    @property
+    def pooled(self) -> float:
+        """Return the amounts of all jobs over their quantities."""
+        weights = sum(lesson.weight for lesson in self.lessons)
+        rate = sum(lesson.rate * lesson.weight for lesson in self.lessons) / weights
+        return float(f"{rate:.{_DIGITS}g}")
+
+    @property
+    def spread(self) -> float:
+        """Return the middle one of the distances from the middle rate."""
+        middle = median(self.rates)
+        return median(abs(rate - middle) for rate in self.rates)
+
+    def odd(self) -> list[str]:
+        """Return the jobs that are far from the others, each with the rule it breaks."""
+        return [f"{o.job} {_short(o.rate)} ({why})" for o in self.lessons for why in self._why(o)]
+
+    def _why(self, lesson: Lesson) -> Iterator[str]:
+        rate, pooled = lesson.rate, self.pooled
+        if rate > _TWICE * pooled:
+            yield "more than twice the pooled rate"
+        elif rate < pooled / _TWICE:
+            yield "less than half the pooled rate"
+        elif len(self.lessons) >= _FEW and abs(rate - median(self.rates)) > _FAR * self.spread > 0:
+            yield f"more than {_FAR:g} times the spread from the middle rate"
+
+    def used(self) -> str:
+        """Return the rate in use, or the least and most where jobs differ."""
+        values = {lesson.used for lesson in self.lessons if isinstance(lesson.used, float)}
+        ends = sorted({min(values), max(values)}) if values else []
+        return " to ".join(_short(v) for v in ends)
+
+    def source(self) -> str:
+        """Return where the rate comes from, in words."""
+        jobs = len(self.lessons)
+        years = sorted({said_day[:4] for o in self.lessons if (said_day := _day(o.day))})
+        when = f", {'-'.join(dict.fromkeys([years[0], years[-1]]))}" if years else ""
+        return f"{jobs} own job{'s' if jobs > 1 else ''}{when}"
+
+
+@dataclass
+class School:
+    """What was learned, everything that stands in the way, and what is to be said of it."""
+
+    learned: list[Learned]
+    problems: list[str]
+    notes: list[str]
+
+
+def learn(workbooks: Iterable[Path]) -> School:
+    """Return what finished workbooks teach; those that cannot be read are named."""
+    school = School([], [], [])
+    found: dict[tuple[str, str], Learned] = {}
+    units: Units | None = None
+    seen: set[Path] = set()
+    for path in workbooks:
+        if path.resolve() in seen:
+            school.problems.append(f"{path}: given twice, and would count twice; name it once")
+            continue
+        seen.add(path.resolve())
+        try:
+            filled = read_workbook(path)
+        except UnusableError as error:
+            school.problems.append(f"{path}: {error}")
+            continue
+        school.problems += [f"{path}: {p}" for p in filled.problems]
+        units = units or filled.units
+        if filled.units != units:
+            school.problems.append(f"{path}: {_SYSTEMS[filled.units]}, and the files before it "
+                                   f"{_SYSTEMS[units]}: pool them apart")  # fmt: skip
+        elif not filled.problems:
+            worked = results(units, filled.entries)
+            if worked[_STOPS][0]:
+                school.notes.append(f"{path}: a STOP is open on its Checks; look whether its "
+                                    "figures can be trusted")  # fmt: skip
+            _hear(school, found, path, units, worked)
+    places = {key: n for n, key in enumerate(laid_out(units or "us")[0].parts)}
+    school.learned = sorted(found.values(), key=lambda one: (places[one.part.key], one.line))
+    school.notes += [
+        f"{one.row['what']}, {one.row['meaning']}: {wrong}; not written"
+        for one in school.learned
+        if (wrong := accept.problem(one.part, one.pooled))
+    ]
+    return school
+
+
+_SYSTEMS: dict[Units, str] = {"us": "has feet", "si": "has meters"}
+
+
+def _hear(
+    school: School, found: dict[tuple[str, str], Learned], path: Path, units: Units,
+    worked: Entries,
+) -> None:  # fmt: skip
+    """Take what one job teaches."""
+    book, _ = laid_out(units)
+    kept = tables(book)
+    for block in book.blocks:
+        for item in (f for f in block.fields if f.teaches):
+            table, name = kept[item.teaches.split(".", 1)[0]], item.teaches.split(".", 1)[1]
+            for line, (rate, weight) in enumerate(
+                zip(worked[item.key], worked[item.weight], strict=True)
+            ):
+                if not isinstance(rate, float) or not isinstance(weight, float) or weight <= 0:
+                    continue
+                at = line if table.block.lines > 1 else 0
+                used = worked[item.teaches][at]
+                lesson = Lesson(str(path), worked[_DAY][0], rate, weight, used)
+                _take(school, found, Learned(table, name, at, table.row(worked, at, name, ""),
+                                             [lesson]))  # fmt: skip
+
+
+def _take(school: School, found: dict[tuple[str, str], Learned], heard: Learned) -> None:
+    """Put a lesson to those of the same entry, or say why it does not go with them."""
+    row = heard.row
+    which = row["what"].strip().casefold() if heard.table.name else row["line"]
+    if heard.table.name and not which:
+        return  # a line without a name is nothing another job could know
+    one = found.setdefault((heard.part.key, which), heard)
+    if one is heard:
+        return
+    (lesson,) = heard.lessons
+    if one.row["unit"] != row["unit"]:
+        school.problems.append(
+            f"{lesson.job}: {row['what']} goes by {row['unit']}, and in {one.lessons[0].job} by "
+            f"{one.row['unit']}: give one of them another name, or leave a file out"
+        )
+    elif one.lessons[-1].job == lesson.job:
+        one.lessons.append(_joined(one.lessons.pop(), lesson))
+    else:
+        one.lessons.append(lesson)
+
+
+def _joined(one: Lesson, other: Lesson) -> Lesson:
+    """Return two lessons of one job as one."""
+    weight = one.weight + other.weight
+    rate = (one.rate * one.weight + other.rate * other.weight) / weight
+    return replace(one, rate=rate, weight=weight)
+
+
+def csv_text(learned: Iterable[Learned]) -> str:
+    """Return learned rates as a file that ``prices --load`` takes."""
+    return csvfile.text((*COLUMNS, *LEARNED), [_row(o) for o in learned if _fits(o)])
+
+
+def _fits(one: Learned) -> bool:
+    return not accept.problem(one.part, one.pooled)
+
+
+def _row(one: Learned) -> csvfile.Row:
+    days = [o.day for o in one.lessons if isinstance(o.day, float)]
+    return one.row | {
+        "line": "" if one.table.name else one.row["line"],
+        "value": figure(one.pooled),
+        "date": _day(max(days, default=None)),
+        "source": one.source(),
+        "jobs": str(len(one.lessons)),
+        "least": figure(min(one.rates)),
+        "most": figure(max(one.rates)),
+        "spread": figure(one.spread),
+        "odd ones": csvfile.guarded("; ".join(one.odd())),
+    }
+
+
+def plain_text(learned: Iterable[Learned]) -> str:
+    """Return learned rates as a table, each beside the rate in use, and the odd ones under it."""
+    head = ("", "learned", "in use", "unit", "jobs", "least", "most", "spread")
+    lines: list[tuple[str, ...]] = [head]
+    odd, title = [], ""
+    for one in learned:
+        if title != (title := one.row["meaning"]):
+            lines.append((title, *[""] * (len(head) - 1)))
+        numbers = (min(one.rates), max(one.rates), one.spread)
+        lines.append((f"  {one.row['what']}", _short(one.pooled), one.used(), one.row["unit"],
+                      str(len(one.lessons)), *map(_short, numbers)))  # fmt: skip
+        odd += [f"Odd: {one.row['what'] or title}: {who}" for who in one.odd()]
+    wide = [max(len(line[c]) for line in lines if any(line[1:])) for c in range(len(head))]
+    table = [
+        "  ".join(c.ljust(w) if n in (0, 3) else c.rjust(w)
+                  for n, (c, w) in enumerate(zip(line, wide, strict=True))).rstrip()
+        for line in lines
+    ]  # fmt: skip
+    return "\n".join([*table, *([""] if odd else []), *odd])
+
+
+def _short(value: float) -> str:
+    return figure(float(f"{value:.4g}"))
+
+
+def _day(value: Scalar) -> str:
+    day = laid_out("us")[0].parts[_DAY][2]
+    return said(day, value)
