@@ -1,0 +1,588 @@
+"""Prices carried between workbooks as CSV, and money to the cent.
+
+What a file may hold and how spreadsheets spoil it is written out here; amounts of money are
+held against decimal arithmetic, half cents up, in three engines.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import shutil
+from collections.abc import Callable
+from datetime import date
+from decimal import ROUND_HALF_UP, Decimal
+from pathlib import Path
+from random import Random
+from typing import Any
+
+import openpyxl
+import pytest
+from click.testing import CliRunner, Result
+from hypothesis import given
+from hypothesis import strategies as st
+from openpyxl.comments import Comment
+
+import engines
+from filled import filled
+from pourtally import csvfile
+from pourtally.build import build, laid_out, results
+from pourtally.cli import main
+from pourtally.jobfile import job_entries
+from pourtally.model import Entries, Scalar, Units
+from pourtally.pricelist import loaded, saved, tables
+from pourtally.read import read_workbook
+
+HEAD = "table,line,what,figure,value,unit,date,source,supplier,meaning"
+NASTY = [
+    "=1+1", "+1 800 555 0100", "-5 mix", "@SUM(A1:A9)", "\t=2*3", '=HYPERLINK("http://x","y")',
+    "'=quoted", "''twice", " =3+3", "'plain", 'a "b"; c, d', "=cmd|' /C calc'!A0",
+]  # fmt: skip
+JOB: dict[str, Any] = {
+    "job": {"name": "Smith", "date": date(2026, 7, 20)},
+    "pieces": [{"shape": "Rectangle", "a": 16, "b": 20}],
+    "pricing": {"oldest": 90},
+    "prices": [
+        {"line": "boards", "price": 9.48, "date": date(2026, 5, 4), "quote": "Yard, card"},
+        {"line": "concrete_1", "price": 158.5, "date": date(2026, 5, 11)},
+        {"line": "stone", "quote": "asked on Monday"},
+    ],
+    "own": [
+        {"what": "Permit", "typed": 2, "price": 85, "unit": "each", "from": "Town hall"},
+        {"line": 5, "what": "Permit", "typed": 1, "price": 40},
+        {"what": "Joint filler", "kind": "Material", "driver": "Total area", "price": 0.455},
+        {"what": "Night work"},
+    ],
+}
+
+
+def entries(job: dict[str, Any], units: Units = "us") -> Entries:
+    typed, problems = job_entries(laid_out(units)[0], job, "test")
+    assert problems == []
+    return typed
+
+
+def kept(worked: Entries, units: Units = "us") -> dict[tuple[str, str, str], list[Scalar]]:
+    """Return what is saved of a workbook: by table, name of the line and figure."""
+    out: dict[tuple[str, str, str], list[Scalar]] = {}
+    for key, table in tables(laid_out(units)[0], saved=True).items():
+        for figure, (_, part) in table.entries.items():
+            for line in range(table.block.lines):
+                named = worked[table.name.key][line] if table.name else line
+                value = worked[part.key][line]
+                if named not in (None, "") and value not in (None, ""):
+                    out.setdefault((key, str(named), figure), []).append(value)
+    return {at: sorted(values, key=str) for at, values in out.items()}
+
+
+@pytest.fixture(scope="module")
+def smith(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("job") / "smith.xlsx"
+    build("us", entries(JOB), path)
+    return path
+
+
+@pytest.fixture(scope="module")
+def blank(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("blank") / "blank.xlsx"
+    build("us", {}, path)
+    return path
+
+
+@pytest.fixture
+def write(tmp_path: Path) -> Callable[..., Path]:
+    def written(*rows: str, head: str = HEAD, name: str = "prices.csv") -> Path:
+        path = tmp_path / name
+        path.write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
+        return path
+
+    return written
+
+
+def run(*words: str | Path) -> Result:
+    result = CliRunner().invoke(main, [str(w) for w in words])
+    if result.exception and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result
+
+
+def rows(text: str) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(text.removeprefix("\ufeff"))))
+
+
+# There and back -----------------------------------------------------------------------
+
+
+def test_prices_are_saved_edited_and_loaded(smith: Path, blank: Path, tmp_path: Path) -> None:
+    prices, new = tmp_path / "prices.csv", tmp_path / "new.xlsx"
+    assert run("prices", smith, "--save", prices).stdout == f"Wrote {prices}\n"
+    text = prices.read_text("utf-8-sig").replace("9.48,", "10.25,").replace("85,", "90,")
+    prices.write_text(text, "utf-8")
+    result = run("prices", blank, "--load", prices, "-o", new)
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert result.stdout.startswith(f"Wrote {new}: ")
+    there = read_workbook(new)
+    assert there.problems == []
+    book, _ = laid_out("us")
+    codes = book.parts["prices.price"][0].codes
+    price, day = there.entries["prices.price"], there.entries["prices.date"]
+    assert price[codes.index("boards")] == 10.25
+    assert day[codes.index("boards")] == 46146  # 2026-05-04: 45658 is 2025-01-01, 488 days on
+    assert there.entries["prices.quote"][codes.index("boards")] == "Yard, card"
+    assert there.entries["prices.quote"][codes.index("stone")] == "asked on Monday"
+    assert there.entries["pricing.oldest"] == [90]
+    assert there.entries["own.what"][:4] == ["Permit", "Permit", "Joint filler", "Night work"]
+    assert there.entries["own.price"][:4] == [90, 40, 0.455, None]
+    assert there.entries["own.driver"][:4] == [None, None, "Total area", None]
+    assert there.entries["own.from"][:2] == ["Town hall", None]
+    assert there.entries["job.name"] == [None]
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+def test_a_workbook_filled_to_the_last_line_is_carried_whole(units: Units, tmp_path: Path) -> None:
+    full, empty, prices = tmp_path / "full.xlsx", tmp_path / "empty.xlsx", tmp_path / "p.csv"
+    typed = filled(units)
+    build(units, typed, full)
+    build(units, {}, empty)
+    text, problems = saved(full)
+    assert problems == []
+    prices.write_text(text, "utf-8", newline="")
+    found = loaded(empty, prices)
+    assert found.problems == []
+    wanted = kept(results(units, typed), units)
+    assert len(wanted) > 100
+    assert kept(results(units, found.entries), units) == wanted
+
+
+def test_every_table_that_is_saved_can_tell_its_lines_apart() -> None:
+    for table in tables(laid_out("us")[0]).values():
+        names = [str(n).casefold() for n in table.name.values if n] if table.name else []
+        assert len(names) == len(set(names)), table.block.key
+        codes = [c for c in table.block.codes if c]
+        assert len(codes) == len(set(codes)), table.block.key
+        assert all(c == c.casefold() for c in codes), table.block.key
+
+
+def test_a_file_has_a_row_for_each_price_with_its_date_quote_and_supplier(smith: Path) -> None:
+    text, _ = saved(smith)
+    assert text.startswith("\ufeff" + HEAD)
+    found = {(r["table"], r["line"], r["figure"]): r for r in rows(text)}
+    boards = found["prices", "boards", "price"]
+    assert (boards["value"], boards["date"], boards["source"]) == (
+        "9.48", "2026-05-04", "Yard, card")  # fmt: skip
+    assert boards["meaning"] == "Supplies and concrete: Price"
+    assert found["prices", "concrete_1", "price"]["unit"] == "yd³"
+    assert found["prices", "chairs", "price"]["value"] == ""  # to be filled in
+    permit = found["own", "1", "price"]
+    assert (permit["what"], permit["value"], permit["unit"], permit["supplier"]) == (
+        "Permit", "85", "each", "Town hall")  # fmt: skip
+    assert found["own", "7", "what"]["value"] == "Night work"  # nothing else is typed of it
+
+
+def test_what_was_emptied_is_empty_in_the_next_workbook(blank: Path, tmp_path: Path) -> None:
+    first, prices = tmp_path / "first.xlsx", tmp_path / "prices.csv"
+    build("us", entries({"pricing": {"oldest": 90}}), first)
+    text, _ = saved(first)
+    text = text.replace("oldest,90", "oldest,(empty)")
+    text += "labor,,STAMP,task,(empty),,,,,\r\nlabor,,Polish,rate,0.02,,,,,\r\n"
+    prices.write_text(text, "utf-8", newline="")
+    found = loaded(blank, prices)
+    assert found.problems == []
+    assert found.entries["pricing.oldest"] == [None]
+    assert "Stamp" not in found.entries["labor.task"]
+    usual = laid_out("us")[0].parts["labor.task"][2]
+    stamp, first_own = usual.values.index("Stamp"), len(usual.values)
+    assert found.entries["labor.rate"][stamp] is None
+    assert found.entries["labor.driver"][stamp] is None
+    assert found.entries["labor.task"][first_own] == "Polish"
+    assert found.entries["labor.rate"][first_own] == 0.02
+
+
+def test_rates_and_labor_may_be_loaded_too(blank: Path, write: Callable[..., Path]) -> None:
+    prices = write(
+        "labor,,stamp,rate,0.12,,2026-05-14,3 own jobs,,",
+        "crew,,,size,4,,,,,",
+        "mixes,,Colored,waste,6.5%,%,,,,",
+        "ways,2,,set_up,1.5,,,,,",
+        "labor,,Stamp,strips,yes,,,,,",
+    )
+    found = loaded(blank, prices)
+    assert (found.problems, found.notes) == ([], [])
+    line = laid_out("us")[0].parts["labor.task"][2].values.index("Stamp")
+    assert found.entries["labor.rate"][line] == 0.12
+    assert found.entries["labor.source"][line] == "3 own jobs"
+    assert found.entries["crew.size"] == [4]
+    assert found.entries["mixes.waste"][1] == 6.5
+    assert found.entries["ways.set_up"][1] == 1.5
+
+
+def test_a_price_without_a_date_does_not_keep_the_old_one(
+    smith: Path, write: Callable[..., Path]
+) -> None:
+    at = laid_out("us")[0].parts["prices.price"][0].codes.index("boards")
+    found = loaded(smith, write("prices,boards,,price,11,,,,,", "prices,stone,,price,,,,,,"))
+    assert found.problems == []
+    assert found.entries["prices.price"][at] == 11
+    assert found.entries["prices.date"][at] is None
+    assert found.entries["prices.quote"][at] is None
+    found = loaded(smith, write("prices,boards,price,11", head="table,line,figure,value"))
+    assert found.entries["prices.date"][at] == 46146  # the file does not speak of dates
+
+
+# As spreadsheets save it --------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "raw",
+    [
+        b"\xef\xbb\xbftable,line,figure,value,date\r\n\r\n"
+        b"prices,boards,price,1234.5,2026-05-14\r\n",
+        b"table;line;figure;value;date\nprices;boards;price;1234,50;2026-05-14\n",
+        b"table;line;figure;value;date\r\nprices;boards;price;1.234,50;5/14/2026\r\n",
+        b'Value,Date,Figure,TABLE,Line\n"$1,234.50",5/14/2026,price,prices,boards\n,,,,\n',
+        "table\tline\tfigure\tvalue\tdate\n"
+        "prices\tboards\tprice\t1234.5\t5/14/2026\n".encode("utf-16"),
+        "table,line,figure,value,date,note\n"
+        "prices,boards,price,1234.5,2026-5-14,½ ²\n".encode("cp1252"),
+    ],
+    ids=["BOM and CRLF", "semicolons", "dots and commas", "order and $", "UTF-16 tabs", "ANSI"],
+)  # fmt: skip
+def test_a_file_is_read_however_a_spreadsheet_saved_it(
+    raw: bytes, blank: Path, tmp_path: Path
+) -> None:
+    path = tmp_path / "prices.csv"
+    path.write_bytes(raw)
+    found = loaded(blank, path)
+    at = laid_out("us")[0].parts["prices.price"][0].codes.index("boards")
+    assert found.problems == []
+    assert found.entries["prices.price"][at] == 1234.5
+    assert found.entries["prices.date"][at] == 46156  # ten days after 2026-05-04
+    assert found.notes == ([f"{path}: the column note is not read"] if b"note" in raw else [])
+
+
+@pytest.mark.parametrize(
+    ("words", "commas", "number"),
+    [
+        ("9.5", False, 9.5),
+        (" $ 1,234.50 ", False, 1234.5),
+        ("1,234,567", False, 1234567),
+        ("1E-05", False, 0.00001),
+        ("-3", False, -3),
+        ("9,5", True, 9.5),
+        ("0,032", True, 0.032),
+        ("1.234.567,25", True, 1234567.25),
+        ("12.5", True, 12.5),
+        ("9,5", False, None),
+        ("0,032", False, None),  # no thousands begin with 0
+        ("1,23,456", False, None),
+        ("1,234", True, None),  # one and a quarter, or twelve hundred
+        ("1.234", True, None),
+        ("nan", False, None),
+        ("inf", False, None),
+        ("9.50 $/yd", False, None),
+        ("(5.00)", False, None),
+        ("1 1/2", False, None),
+        ("", False, None),
+    ],
+)
+def test_a_number_is_read_as_it_was_meant_or_not_at_all(
+    words: str, commas: bool, number: float | None
+) -> None:
+    assert csvfile.number(words, commas) == number
+
+
+@pytest.mark.parametrize(
+    ("words", "commas", "day"),
+    [
+        ("2026-05-14", False, date(2026, 5, 14)),
+        ("5/14/2026", False, date(2026, 5, 14)),
+        ("5/6/2026", False, date(2026, 5, 6)),
+        ("5/14/2026", True, date(2026, 5, 14)),
+        ("5/5/2026", True, date(2026, 5, 5)),
+        ("5/6/2026", True, None),  # May, or June
+        ("14/5/2026", False, None),
+        ("5/14/26", False, None),
+        ("2026-02-30", False, None),
+        ("soon", False, None),
+    ],
+)
+def test_a_date_is_read_as_it_was_meant_or_not_at_all(
+    words: str, commas: bool, day: date | None
+) -> None:
+    assert csvfile.day(words, commas) == day
+
+
+# Formulas in words --------------------------------------------------------------------
+
+
+@given(st.text(alphabet=st.sampled_from("=+-@'\t\r\n ab1\uff1d"), max_size=8))
+def test_guarded_words_come_back_and_start_no_formula(words: str) -> None:
+    guarded = csvfile.guarded(words)
+    assert csvfile.bare(guarded) == words
+    assert guarded.lstrip(" ")[:1] not in {"=", "+", "-", "@", "\t", "\r", "\uff1d"}
+
+
+def test_nasty_names_pass_through_a_spreadsheet_and_run_nowhere(tmp_path: Path) -> None:
+    names = [n for n in NASTY if not n.startswith("=")]  # the others no entry takes
+    wanted = entries({"own": [{"what": n, "price": 1 + i} for i, n in enumerate(names)]})
+    first, blank, prices = tmp_path / "first.xlsx", tmp_path / "blank.xlsx", tmp_path / "p.csv"
+    build("us", wanted, first)
+    build("us", {}, blank)
+    text, problems = saved(first)
+    assert problems == []
+    learned = [{"table": "x", "odd ones": csvfile.guarded(n)} for n in NASTY]
+    prices.write_text(text, "utf-8", newline="")
+    (tmp_path / "n.csv").write_text(
+        csvfile.text(("table", "odd ones"), learned), "utf-8", newline=""
+    )
+    profile = tmp_path / "profile"
+    engines.convert([prices, tmp_path / "n.csv"], "xlsx", tmp_path / "out", profile)
+    for name, count in (("p.xlsx", len(names)), ("n.xlsx", len(NASTY))):
+        sheet = openpyxl.load_workbook(tmp_path / "out" / name).active
+        cells = [c for row in sheet.iter_rows() for c in row if c.value is not None]
+        assert [c.value for c in cells if c.data_type == "f"] == []
+        assert sum(str(c.value).startswith("'") for c in cells) > count / 2
+    engines.convert([prices], "csv", tmp_path / "again", profile)
+    found = loaded(blank, tmp_path / "again" / "p.csv")
+    assert found.problems == []
+    assert found.entries["own.what"][: len(names)] == names
+    assert found.entries["own.price"][: len(names)] == wanted["own.price"][: len(names)]
+
+
+# Bad lines ----------------------------------------------------------------------------
+
+BAD = {
+    "prizes,boards,,price,9,,,,,": ("table", "came 'prizes'; did you mean 'prices'?"),
+    "forms,boards,,boards.yours,9,,,,,": ("table", "came 'forms'"),
+    "prices,boards,,prise,9,,,,,": ("figure", "came 'prise'; did you mean 'price'?"),
+    "prices,board,,price,9,,,,,": ("line", "came 'board'; did you mean 'boards'?"),
+    "prices,,,price,9,,,,,": ("line", "came ''"),
+    "ways,4,,set_up,5,,,,,": ("line", "came '4'; expected its number, 1 to 3"),
+    "prices,boards,,price,nine,,,,,": ("value", "came 'nine'; expected a number from 0 to 100000"),
+    "prices,stone,,price,-4,,,,,": ("value", "came -4; expected a number from 0 to 100000"),
+    'prices,nails,,price,"9,5",,,,,': ("value", "write it as 9.50"),
+    "prices,mats,,price,9,,14.5.2026,,,": ("date", "came '14.5.2026'; expected a date"),
+    "prices,plastic,,price,9,,1926-05-14,,,": ("date", "expected a date from 2000 to 2099"),
+    "prices,concrete_1,,price,158,m³,,,,": ("unit", "came 'm³'; in this workbook it is for one"),
+    "own,,,price,9,,,,,": ("what", "expected the name of the line"),
+    "own,,=1+1,price,9,,,,,": ("what", "expected words that do not start with ="),
+    "own,,Gate,kind,Labour,,,,,": ("value", "did you mean 'Labor'?"),
+    "own,,Fence,price,9,,,,," + "x" * 9 + ",,extra": ("", "12 cells, expected 10"),
+}
+
+
+def test_every_bad_line_is_named_and_nothing_is_written(
+    smith: Path, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    before = smith.read_bytes()
+    prices = write(*[b for b in BAD if not b.endswith("extra")])
+    result = run("prices", smith, "--load", prices, "-o", tmp_path / "new.xlsx")
+    said = result.stderr.splitlines()
+    assert result.exit_code == 1
+    for number, (row, (column, wrong)) in enumerate(BAD.items(), 2):
+        if not row.endswith("extra"):
+            start = f"{prices}, line {number}, {column}: "
+            assert [s for s in said if s.startswith(start) and wrong in s], (row, said)
+    assert said[-1] == f"{len(BAD) - 1} problems found; nothing was written"
+    assert not (tmp_path / "new.xlsx").exists()
+    assert run("prices", smith, "--load", prices, "--replace").exit_code == 1
+    assert smith.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("raw", "wrong"),
+    [
+        (b"", "holds nothing"),
+        (b"\n\n", "holds nothing"),
+        (b"line,price\nboards,9\n", "lacks the column table, figure, value; came line, price"),
+        (b"table,figure,value,value\n", "the column value stands there twice"),
+        (b'table,figure,value\nprices,price,"9\n', "line 2"),
+        (b"table,figure,value\npricing,oldest,9,0\n", "line 2: 4 cells, expected 3"),
+        (b"PK\x03\x04rest", "save it as CSV"),
+        (b"table\0", "not a text"),
+        (b"table,figure,value\n" + b"x" * 2_000_001, "over 2,000,000 bytes"),
+        (b"table,figure,value\n\x81\x8d,1,1\n", "save it as CSV in UTF-8"),
+    ],
+)
+def test_a_file_that_is_no_price_file_is_refused(
+    raw: bytes, wrong: str, blank: Path, tmp_path: Path
+) -> None:
+    path = tmp_path / "prices.csv"
+    path.write_bytes(raw)
+    result = run("prices", blank, "--load", path, "-o", tmp_path / "new.xlsx")
+    assert result.exit_code == 1
+    assert result.stderr.startswith(str(path))
+    assert wrong in result.stderr
+    assert not (tmp_path / "new.xlsx").exists()
+
+
+def test_a_figure_given_twice_is_named_with_both_lines(
+    blank: Path, write: Callable[..., Path]
+) -> None:
+    prices = write("prices,boards,,price,9,,,,,", "", "Prices,BOARDS,,Price,8,,,,,")
+    found = loaded(blank, prices)
+    assert found.problems == [
+        f"{prices}, line 4, figure: price of this line stands in line 2 already; keep one of them"
+    ]
+
+
+def test_a_full_table_says_so(blank: Path, write: Callable[..., Path]) -> None:
+    lines = laid_out("us")[0].parts["own.what"][0].lines
+    prices = write(*[f"own,,Thing {n},price,{n},,,,," for n in range(lines + 1)])
+    (problem,) = loaded(blank, prices).problems
+    assert problem.startswith(f"{prices}, line {lines + 2}, what: 'Thing {lines}' is not in ")
+    assert f"none of its {lines} lines is free" in problem
+
+
+def test_prices_of_feet_are_not_taken_for_meters(smith: Path, tmp_path: Path) -> None:
+    metric, prices = tmp_path / "metric.xlsx", tmp_path / "prices.csv"
+    build("si", {}, metric)
+    prices.write_text(saved(smith)[0], "utf-8", newline="")
+    problems = loaded(metric, prices).problems
+    assert [p for p in problems if "unit: came 'yd³'; in this workbook it is for one 'm³'" in p]
+
+
+def test_a_code_that_means_another_thing_here_is_loaded_and_said(
+    write: Callable[..., Path], smith: Path
+) -> None:
+    found = loaded(smith, write("prices,product_4,Wax,price,50,,,,,"))
+    assert found.problems == []
+    (note,) = found.notes
+    assert "product_4 is 'Wax' there and 'Curing compound' in the workbook" in note
+
+
+# The workbook it goes into ------------------------------------------------------------
+
+
+def test_a_workbook_with_a_problem_is_neither_saved_nor_loaded(
+    smith: Path, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    bad = tmp_path / "bad.xlsx"
+    book = openpyxl.load_workbook(smith)
+    sheet, row, column = laid_out("us")[1].spots["pricing.oldest"].sheet, *at("pricing.oldest")
+    book[sheet].cell(row, column).value = "half a year"
+    book.save(bad)
+    before = bad.read_bytes()
+    uses: list[list[str | Path]] = [
+        ["--save", tmp_path / "p.csv"],
+        ["--load", write("pricing,,,oldest,90,,,,,"), "--replace"],
+    ]
+    for words in uses:
+        result = run("prices", bad, *words)
+        assert result.exit_code == 1
+        assert "half a year" in result.stderr
+        assert result.stderr.endswith("1 problem found; nothing was written\n")
+    assert bad.read_bytes() == before
+    assert not (tmp_path / "p.csv").exists()
+
+
+def at(key: str, line: int = 0) -> tuple[int, int]:
+    """Return row and column of an entry, counted from 1."""
+    row, column = laid_out("us")[1].spots[key].at(line)
+    return row + 1, column + 1
+
+
+def test_sheets_and_comments_of_ones_own_are_not_lost_unasked(
+    smith: Path, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    mine = tmp_path / "mine.xlsx"
+    book = openpyxl.load_workbook(smith)
+    book.create_sheet("Notes")["A1"] = "gate code 4711"
+    book["Prices"]["A1"].comment = Comment("ask again", "me")
+    book.save(mine)
+    before = mine.read_bytes()
+    prices = write("prices,boards,,price,9,,,,,")
+    result = run("prices", mine, "--load", prices, "--replace")
+    assert result.exit_code == 1
+    assert "the sheet 'Notes', comments would not be carried over" in result.stderr
+    assert mine.read_bytes() == before
+    result = run("prices", mine, "--load", prices, "-o", tmp_path / "new.xlsx")
+    assert result.exit_code == 0
+    assert "the sheet 'Notes', comments are not carried over" in result.stderr
+    assert mine.read_bytes() == before
+
+
+def test_loading_over_the_file_itself_keeps_the_job(
+    smith: Path, write: Callable[..., Path], tmp_path: Path
+) -> None:
+    path = Path(shutil.copy(smith, tmp_path / "smith.xlsx"))
+    before = read_workbook(path).entries
+    assert run("prices", path, "--load", write("prices,nails,,price,0.03,,,,,")).exit_code == 2
+    result = run("prices", path, "--load", write("prices,nails,,price,0.03,,,,,"), "--replace")
+    assert (result.exit_code, result.stderr) == (0, "")
+    after = read_workbook(path).entries
+    nails = laid_out("us")[0].parts["prices.price"][0].codes.index("nails")
+    assert after["prices.price"][nails] == 0.03
+    after["prices.price"][nails] = None
+    assert after == before
+
+
+def test_bad_use_is_told_with_what_to_write(smith: Path, tmp_path: Path) -> None:
+    prices = tmp_path / "prices.csv"
+    prices.write_text("mine")
+    uses: list[tuple[list[str | Path], str]] = [
+        ([], "--save PRICES.csv, or --load PRICES.csv"),
+        (["--save", prices, "--load", prices], "either"),
+        (["--save", prices, "-o", "new.xlsx"], "either"),
+        (["--save", prices], "--replace"),
+        (["--save", "prices.txt"], "ends in .csv"),
+        (["--load", prices], "-o NEW.xlsx, or --replace"),
+        (["--load", prices, "-o", "new.csv"], "ends in .xlsx"),
+    ]
+    for words, hint in uses:
+        result = run("prices", smith, *words)
+        assert (result.exit_code, hint in result.stderr) == (2, True), result.stderr
+    assert prices.read_text() == "mine"
+    assert run("prices", smith, "--save", prices, "--replace").exit_code == 0
+    assert prices.read_text("utf-8-sig").startswith("table,")
+    assert run("prices", tmp_path / "no.xlsx", "--save", tmp_path / "n.csv").exit_code == 1
+
+
+# To the cent --------------------------------------------------------------------------
+
+
+def price_list(seed: int) -> tuple[Entries, list[tuple[str, Decimal, Decimal]]]:
+    """Return free lines with random quantities and prices, many of them on a half cent."""
+    dice = Random(seed)
+    lines = []
+    for n in range(12):
+        if n % 2:  # a price in mills times an odd whole number ends on a half cent or beside it
+            count = Decimal(dice.randrange(1, 2000, 2))
+            price = Decimal(dice.randrange(5, 20000, 10)) / 1000
+        else:
+            count = Decimal(dice.randrange(1, 10**7)) / 1000
+            price = Decimal(dice.randrange(1, 10**6)) / 1000
+        lines.append((f"Line {n + 1}", count, price))
+    own = [{"what": w, "typed": float(c), "price": float(p)} for w, c, p in lines]
+    return entries({"own": own}), lines
+
+
+def test_random_price_lists_agree_to_the_cent_in_every_engine(tmp_path: Path) -> None:
+    lists = {tmp_path / f"list-{seed}.xlsx": price_list(seed) for seed in (1, 2)}
+    for path, (typed, _) in lists.items():
+        build("us", typed, path)
+    worked = {p: [engines.by_ironcalc(p), engines.by_formualizer(p)] for p in lists}
+    for path, values in engines.by_libreoffice(lists, tmp_path).items():
+        worked[path].append(values)
+    _, places = laid_out("us")
+
+    def column(values: engines.Values, key: str) -> list[engines.Value]:
+        spot, lines = places.spots[key], laid_out("us")[0].parts[key][0].lines
+        cells = [spot.at(n) for n in range(lines)]
+        return [values.get((spot.sheet, r + 1, c + 1), "") for r, c in cells]
+
+    halves = 0
+    for path, (_, lines) in lists.items():
+        exact = {what: count * price for what, count, price in lines}
+        cents = {w: x.quantize(Decimal("0.01"), ROUND_HALF_UP) for w, x in exact.items()}
+        halves += sum(x * 1000 % 10 == 5 for x in exact.values())
+        for values in worked[path]:
+            names, amounts = column(values, "costs.name"), column(values, "costs.amount")
+            found = {str(n): a for n, a in zip(names, amounts, strict=True) if n in cents}
+            assert {w: Decimal(str(a)) for w, a in found.items()} == cents
+            total = sum(float(c) for c in column(values, "kind_cost.cost"))
+            others = sum(float(a) for n, a in zip(names, amounts, strict=True)
+                         if n not in cents and isinstance(a, float))  # fmt: skip
+            assert round(total - others, 6) == float(sum(cents.values()))
+            assert others == 0
+    assert halves >= 8
