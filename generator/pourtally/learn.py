@@ -23,7 +23,6 @@ _STOPS = "status.stops"
 _TWICE, _FAR, _FEW = 2.0, 2.5, 4
 """A job is odd beyond twice or half the pooled rate; or, of at least four jobs, beyond two and
 a half times the middle distance from their middle rate."""
-_DIGITS = 6
 
 
 @dataclass(frozen=True)
@@ -62,13 +61,13 @@ class Learned:
         """Return the amounts of all jobs over their quantities."""
         weights = sum(lesson.weight for lesson in self.lessons)
         rate = sum(lesson.rate * lesson.weight for lesson in self.lessons) / weights
-        return float(f"{rate:.{_DIGITS}g}")
+        return _rounded(rate)
 
     @property
     def spread(self) -> float:
         """Return the middle one of the distances from the middle rate."""
         middle = median(self.rates)
-        return median(abs(rate - middle) for rate in self.rates)
+        return _rounded(median(abs(rate - middle) for rate in self.rates))
 
     def odd(self) -> list[str]:
         """Return the jobs that are far from the others, each with the rule it breaks."""
@@ -213,8 +212,8 @@ def _row(one: Learned) -> csvfile.Row:
         "date": _day(max(days, default=None)),
         "source": one.source(),
         "jobs": str(len(one.lessons)),
-        "least": figure(min(one.rates)),
-        "most": figure(max(one.rates)),
+        "least": figure(_rounded(min(one.rates))),
+        "most": figure(_rounded(max(one.rates))),
         "spread": figure(one.spread),
         "odd ones": csvfile.guarded("; ".join(one.odd())),
     }
@@ -241,8 +240,12 @@ def plain_text(learned: Iterable[Learned]) -> str:
     return "\n".join([*table, *([""] if odd else []), *odd])
 
 
+def _rounded(value: float, digits: int = 6) -> float:
+    return float(f"{value:.{digits}g}")
+
+
 def _short(value: float) -> str:
-    return figure(float(f"{value:.4g}"))
+    return figure(_rounded(value, 4))
 
 
 def _day(value: Scalar) -> str:

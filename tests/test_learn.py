@@ -1,0 +1,272 @@
+"""What finished jobs teach: pooled by hand, the odd ones named, no workbook touched."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pourtally import learn as room
+from pourtally.build import build, laid_out
+from pourtally.cli import main
+from pourtally.jobfile import job_entries
+from pourtally.learn import Learned, Lesson, csv_text, learn, plain_text
+from pourtally.model import Book, Entries, Units
+from pourtally.place import Places
+from pourtally.pricelist import COLUMNS, LEARNED, Table
+from pourtally.read import Filled
+
+ROW = dict.fromkeys((*COLUMNS, *LEARNED), "")
+
+
+def one(*rates_and_weights: tuple[float, float]) -> Learned:
+    """Return what is learned of the hours of a task from the rates of several jobs."""
+    table = Table(laid_out("us")[0].parts["labor.rate"][0])
+    lessons = [Lesson(f"{n}.xlsx", None, r, w, 0.1) for n, (r, w) in enumerate(rates_and_weights)]
+    return Learned(table, "rate", 0, dict(ROW, what="Stamp", unit="ft²"), lessons)
+
+
+def run(*words: str | Path) -> Result:
+    result = CliRunner().invoke(main, [str(w) for w in words])
+    if result.exception and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result
+
+
+def rows(text: str) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(text.removeprefix("\ufeff"))))
+
+
+# Pooling ------------------------------------------------------------------------------
+
+
+def test_rates_are_pooled_by_quantity() -> None:
+    # 12 h on 100 ft², 15 h on 300 ft²: 27 h / 400 ft² = 0.0675, where the mean of rates is 0.085
+    learned = one((0.12, 100), (0.05, 300))
+    assert learned.pooled == 0.0675
+    assert learned.spread == pytest.approx(0.035)  # each is 0.035 from the middle, 0.085
+    assert learned.source() == "2 own jobs"
+    assert learned.odd() == []
+
+
+@given(st.lists(st.tuples(st.floats(0.001, 10), st.floats(1, 1e4)), min_size=1, max_size=9))
+def test_a_pooled_rate_lies_between_the_least_and_the_most(jobs: list[tuple[float, float]]) -> None:
+    learned = one(*jobs)
+    rates = [rate for rate, _ in jobs]
+    amount, quantity = sum(r * w for r, w in jobs), sum(w for _, w in jobs)
+    assert learned.pooled == pytest.approx(amount / quantity, rel=1e-5)
+    assert min(rates) * 0.99999 <= learned.pooled <= max(rates) * 1.00001
+
+
+@pytest.mark.parametrize(
+    ("jobs", "odd"),
+    [
+        # (1 × 0.1 + 8 × 0.1 + 1 × 0.31) / 10 = 0.121: twice is 0.242
+        (
+            [(0.1, 1), (0.1, 8), (0.31, 1)],
+            ["2.xlsx 0.31 (more than twice the pooled rate)"],
+        ),
+        # (0.04 + 9 × 0.1) / 10 = 0.094: half is 0.047
+        ([(0.04, 1), (0.1, 9)], ["0.xlsx 0.04 (less than half the pooled rate)"]),
+        # twice exactly: (0.2 + 0.05 × 2) / 3 = 0.1
+        ([(0.2, 1), (0.05, 2)], []),
+        # middle 0.105, distances 0.005, 0.005, 0.005, 0.055: middle one 0.005, 2.5 × = 0.0125
+        (
+            [(0.1, 1), (0.11, 1), (0.1, 1), (0.16, 1)],
+            ["3.xlsx 0.16 (more than 2.5 times the spread from the middle rate)"],
+        ),
+        # three are too few to say so
+        ([(0.1, 1), (0.11, 1), (0.16, 1)], []),
+        # all alike but one, which is within twice: there is no spread to hold it against
+        ([(0.1, 1), (0.1, 1), (0.1, 1), (0.11, 1)], []),
+    ],
+)
+def test_an_odd_job_is_named_with_the_rule(jobs: list[tuple[float, float]], odd: list[str]) -> None:
+    assert one(*jobs).odd() == odd
+
+
+def test_the_spread_is_the_middle_distance() -> None:
+    rates = [0.1, 0.13, 0.09, 0.2, 0.11]
+    middle = median(rates)
+    assert one(*[(r, 5) for r in rates]).spread == median(abs(r - middle) for r in rates)
+
+
+# Several jobs -------------------------------------------------------------------------
+
+
+@pytest.fixture
+def jobs(monkeypatch: pytest.MonkeyPatch) -> Callable[..., list[Path]]:
+    """Return what makes finished jobs of figures by key, without a workbook."""
+    made: dict[Path, tuple[Units, list[str], Entries]] = {}
+
+    def read(path: Path) -> Filled:
+        units, problems, _ = made[path]
+        return Filled(units, {"path": [str(path)]}, problems, [])
+
+    def results(units: Units, entries: Entries) -> Entries:
+        return made[Path(str(entries["path"][0]))][2]
+
+    def make(*several: dict[str, Any]) -> list[Path]:
+        for n, job in enumerate(several):
+            units: Units = job.pop("units", "us")
+            problems = job.pop("problems", [])
+            book, _ = laid_out(units)
+            worked: Entries = {k: [0.0] * b.lines for k, (b, _, _) in book.parts.items()}
+            for key, values in job.items():
+                told = [float(v) if isinstance(v, int) else v for v in values]
+                worked[key][: len(values)] = told
+            made[Path(f"{n}.xlsx")] = units, problems, worked
+        return list(made)
+
+    monkeypatch.setattr(room, "read_workbook", read)
+    monkeypatch.setattr(room, "results", results)
+    return make
+
+
+@pytest.fixture
+def lessons(monkeypatch: pytest.MonkeyPatch, jobs: Callable[..., list[Path]]) -> Any:
+    """Return the same, in a template where hours teach rates, and finishes the crew's share."""
+    teaching = {
+        "labor.hours": ("labor.rate", "labor.quantity"),
+        "finish_hours.total": ("crew.productive", "finish_hours.area"),
+    }
+
+    def taught(units: Units = "us") -> tuple[Book, Places]:
+        book, places = laid_out(units)
+        blocks = []
+        for block in book.blocks:
+            fields = [
+                replace(f, teaches=teaching[f.key][0], weight=teaching[f.key][1])
+                if f.key in teaching else replace(f, teaches="", weight="")
+                for f in block.fields
+            ]  # fmt: skip
+            blocks.append(replace(block, fields=tuple(fields)))
+        return replace(book, blocks=tuple(blocks)), places
+
+    monkeypatch.setattr(room, "laid_out", taught)
+    return jobs
+
+
+def stamp(rate: float, quantity: float, **more: Any) -> dict[str, Any]:
+    """Return a job that teaches the hours of stamping, in the third line of labor."""
+    return {
+        "labor.task": ["Place", "Edge", "Stamp"],
+        "labor.unit": ["yd³", "ft", "ft²"],
+        "labor.rate": [0.32, 0.008, 0.1],
+        "labor.hours": [0, 0, rate],
+        "labor.quantity": [0, 200, quantity],
+        **more,
+    }
+
+
+def test_jobs_are_pooled_by_the_name_of_the_task(lessons: Callable[..., list[Path]]) -> None:
+    other = {
+        "labor.task": ["stamp ", "", ""],  # in another line, and written otherwise
+        "labor.unit": ["ft²"],
+        "labor.rate": [0.15],
+        "labor.hours": [0.05, 9],
+        "labor.quantity": [300, 9],  # the second line has no name
+        "job.date": [46156.0],  # 2026-05-14
+    }
+    school = learn(lessons(stamp(0.12, 100, **{"job.date": [45700.0]}), other))
+    assert (school.problems, school.notes) == ([], [])
+    edge, found = school.learned
+    assert (edge.row["what"], edge.pooled) == ("Edge", 0)  # measured, and it took no time
+    assert (found.pooled, found.used()) == (0.0675, "0.1 to 0.15")
+    (_, row) = rows(csv_text(school.learned))
+    assert {k: row[k] for k in ("table", "line", "what", "figure", "value", "unit", "date")} == {
+        "table": "labor", "line": "", "what": "Stamp", "figure": "rate", "value": "0.0675",
+        "unit": "ft²", "date": "2026-05-14",
+    }  # fmt: skip
+    assert row["source"] == "2 own jobs, 2025-2026"
+    assert (row["jobs"], row["least"], row["most"], row["spread"]) == ("2", "0.05", "0.12", "0.035")
+    shown = plain_text(school.learned).splitlines()
+    assert shown[0].split() == ["learned", "in", "use", "unit", "jobs", "least", "most", "spread"]
+    assert shown[1] == "Tasks: Hours for each"
+    assert shown[3].split() == [
+        "Stamp", "0.0675", "0.1", "to", "0.15", "ft²", "2", "0.05", "0.12", "0.035"]  # fmt: skip
+
+
+def test_lines_of_one_job_that_teach_one_entry_are_one_lesson(
+    lessons: Callable[..., list[Path]],
+) -> None:
+    # (90 × 100 + 60 × 200) / 300 = 70; with 80 on 300: 75
+    one_job = {"finish_hours.total": [90, 60], "finish_hours.area": [100, 200]}
+    other = {"finish_hours.total": [80], "finish_hours.area": [300]}
+    (found,) = learn(lessons(one_job, other)).learned
+    assert (found.part.key, found.rates, found.pooled) == ("crew.productive", [70, 80], 75)
+
+
+def test_a_task_that_goes_by_other_units_is_not_pooled(lessons: Callable[..., list[Path]]) -> None:
+    other = stamp(0.5, 10, **{"labor.unit": ["yd³", "ft", "placements"]})
+    (problem,) = learn(lessons(stamp(0.12, 100), other)).problems
+    assert problem.startswith("1.xlsx: Stamp goes by placements, and in 0.xlsx by ft²")
+
+
+def test_files_of_the_other_units_and_files_given_twice_are_named(
+    lessons: Callable[..., list[Path]],
+) -> None:
+    paths = lessons(stamp(0.12, 100), stamp(1.3, 9, units="si"), stamp(0.1, 5))
+    school = learn([*paths, paths[0]])
+    assert school.problems == [
+        "1.xlsx: has meters, and the files before it has feet: pool them apart",
+        "0.xlsx: given twice, and would count twice; name it once",
+    ]
+    assert [o.job for o in school.learned[-1].lessons] == ["0.xlsx", "2.xlsx"]
+
+
+def test_a_rate_that_no_entry_takes_is_told_and_not_written(
+    lessons: Callable[..., list[Path]],
+) -> None:
+    school = learn(lessons(stamp(250, 100)))  # labor takes at most 100 hours for each
+    (note,) = school.notes
+    assert note.startswith("Stamp, Tasks: Hours for each: came 250; expected a number from 0 to")
+    assert [r["what"] for r in rows(csv_text(school.learned))] == ["Edge"]
+
+
+def test_an_open_stop_is_said(lessons: Callable[..., list[Path]]) -> None:
+    school = learn(lessons(stamp(0.1, 100, **{"status.stops": [1]})))
+    assert school.problems == []
+    assert school.notes[0].startswith("0.xlsx: a STOP is open on its Checks")
+
+
+# The command --------------------------------------------------------------------------
+
+
+def typed(job: dict[str, Any]) -> Entries:
+    entries, problems = job_entries(laid_out("us")[0], job, "test")
+    assert problems == []
+    return entries
+
+
+def test_a_file_that_cannot_be_read_is_named_and_the_others_are_told(tmp_path: Path) -> None:
+    good, bad, rates = tmp_path / "good.xlsx", tmp_path / "bad.xlsx", tmp_path / "rates.csv"
+    build("us", {}, good)
+    bad.write_bytes(b"PK\x03\x04 half a file")
+    before = {p: p.read_bytes() for p in (good, bad)}
+    result = run("learn", bad, good, tmp_path / "none.xlsx", "-o", rates)
+    assert result.exit_code == 1
+    assert f"{bad}: damaged" in result.stderr
+    assert f"{tmp_path / 'none.xlsx'}: there is no such file" in result.stderr
+    assert result.stderr.endswith("2 problems found; nothing was written\n")
+    assert result.stdout == "Nothing was logged.\n"
+    assert {p: p.read_bytes() for p in before} == before
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["bad.xlsx", "good.xlsx"]
+
+
+def test_bad_use_of_learn_is_told(tmp_path: Path) -> None:
+    there = tmp_path / "rates.csv"
+    there.write_text("mine")
+    assert run("learn").exit_code == 2
+    assert "ends in .csv" in run("learn", "a.xlsx", "-o", "a.xlsx").stderr
+    result = run("learn", "a.xlsx", "-o", there)
+    assert (result.exit_code, there.read_text()) == (2, "mine")
