@@ -259,6 +259,9 @@ TRIGGERS: dict[str, dict[str, Any]] = {
     },
     "72-labor half_filled": {"labor": [{"rate": ""}]},
     "72-labor unknown": {"finishes": [{"name": "Brushed"}]},
+    "74-wages wage_missing": {"prices": [{"line": "boards", "price": 9}]},
+    "75-hired equipment_half": {"equipment": [{"what": "Saw"}]},
+    "75-hired subs_half": {"subs": [{"what": "Survey"}]},
     "82-supplies unlisted": {
         "color": [{"bags": {"yours": 1}, "pails": {"yours": 1}}] * 6,
         "shake": [{"bags": {"yours": 1}}] * 8,
@@ -303,9 +306,19 @@ DECORATED: dict[str, Any] = {
     "usual": {"finish": "Stamped", "mix": "Colored"},
     "pieces": [RECTANGLE],
 }
+MEASURED: dict[str, Any] = {"job": {"date": date(2026, 6, 1)}}
+PRICED: dict[str, Any] = {**MEASURED, "prices": [{"line": "boards", "price": 9}]}
+SAW: dict[str, Any] = {"what": "Saw", "hourly": 30, "typed": 2}
+SURVEY: dict[str, Any] = {"what": "Survey", "lump": 80}
 OF_COLOR = 2  # the line of the colored mix, and so of its placement
 LOOKS: dict[str, dict[str, Any]] = {
     "62-placements undated": {},
+    "63-ways hire_stale": {**PRICED, "ways": [{"line": 3, "hired_on": date(2020, 1, 1)}]},
+    "63-ways hire_undated": PRICED,
+    "64-loads charge_stale": {
+        **PRICED, "delivery": {"short": 9, "charge_date": date(2020, 1, 1)},
+    },
+    "64-loads charge_undated": {**PRICED, "delivery": {"short": 9}},
     "64-loads too_old": {"delivery": {"drive": 85}},
     "64-loads short": {"delivery": {"short": 6}},
     "65-load-color dose_moves": {"coloring": {"pigment_bag": 60}},
@@ -343,6 +356,14 @@ LOOKS: dict[str, dict[str, Any]] = {
         "pieces": [RECTANGLE, {**RECTANGLE, "mix": "Plain"}],
         "placements": [{"date": date(2026, 6, 9)}, {"date": date(2026, 6, 9)}],
     },
+    "74-wages crew_differs": {"classes": [{"wage": 30, "people": 9}]},
+    "74-wages insurance_missing": {"classes": [{"wage": 30}]},
+    "74-wages burden_missing": {"classes": [{"wage": 30}]},
+    "74-wages burden_slip": {"classes": [{"wage": 30}], "burdens": [{"percent": 0.0765}]},
+    "75-hired equipment_stale": {**MEASURED, "equipment": [{**SAW, "date": date(2020, 1, 1)}]},
+    "75-hired equipment_undated": {"equipment": [SAW]},
+    "75-hired subs_stale": {**MEASURED, "subs": [{**SURVEY, "date": date(2020, 1, 1)}]},
+    "75-hired subs_undated": {"subs": [SURVEY]},
     "80-order order_weak": {"orders": [{"line": OF_COLOR, "strength": 2500}]},
     "80-order order_wet": {"orders": [{"line": OF_COLOR, "water": 0.6}]},
     "80-order order_air": {"orders": [{"line": OF_COLOR, "air": 1}]},

@@ -35,6 +35,8 @@ MIXED = {
     "prices.price": "money for one of what its line counts",
     "costs.count": "each line counts in its own unit",
     "costs.rate": "money for one of what its line counts",
+    "subs.driven": "the driver chosen, in that driver's unit",
+    "subs.each": "money for one of the driver's units",
     "own.driven": "the driver chosen, in that driver's unit",
     "own.typed": "how many for one of the driver's units, or in all",
     "own.price": "money for one of what its line counts",
