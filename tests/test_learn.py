@@ -21,7 +21,7 @@ from pourtally.jobfile import job_entries
 from pourtally.learn import Learned, Lesson, csv_text, learn, plain_text
 from pourtally.model import Book, Entries, Units
 from pourtally.place import Places
-from pourtally.pricelist import COLUMNS, LEARNED, Table
+from pourtally.pricelist import COLUMNS, LEARNED, Table, loaded
 from pourtally.read import Filled
 
 ROW = dict.fromkeys((*COLUMNS, *LEARNED), "")
@@ -119,6 +119,7 @@ def jobs(monkeypatch: pytest.MonkeyPatch) -> Callable[..., list[Path]]:
             problems = job.pop("problems", [])
             book, _ = laid_out(units)
             worked: Entries = {k: [0.0] * b.lines for k, (b, _, _) in book.parts.items()}
+            worked["job.date"] = [None]
             for key, values in job.items():
                 told = [float(v) if isinstance(v, int) else v for v in values]
                 worked[key][: len(values)] = told
@@ -229,6 +230,27 @@ def test_a_rate_that_no_entry_takes_is_told_and_not_written(
     (note,) = school.notes
     assert note.startswith("Stamp, Tasks: Hours for each: came 250; expected a number from 0 to")
     assert [r["what"] for r in rows(csv_text(school.learned))] == ["Edge"]
+
+
+def test_learned_rates_are_loaded_into_the_next_workbook(
+    lessons: Callable[..., list[Path]], tmp_path: Path
+) -> None:
+    task = {"labor.task": ["Place", "Edge", "Detail by hand"]}
+    several = [stamp(0.12, 100, **task), stamp(0.05, 300, **task), stamp(0.3, 1, **task)]
+    school = learn(lessons(*several))
+    assert school.learned[-1].odd() == ["2.xlsx 0.3 (more than twice the pooled rate)"]
+    rates, following = tmp_path / "rates.csv", tmp_path / "next.xlsx"
+    rates.write_text(csv_text(school.learned[-1:]), "utf-8", newline="")
+    build("us", typed({"labor": [{"line": 28, "rate": 0.2}]}), following)
+    found = loaded(following, rates)
+    assert (found.problems, found.notes, found.taken) == ([], [], 1)
+    assert found.entries["labor.task"][27] == "Detail by hand"
+    # (12 + 15 + 0.3) / 401 = 0.0680798
+    assert found.entries["labor.rate"][27] == 0.0680798
+    assert found.entries["labor.source"][27] == "3 own jobs"
+    rates.write_text(rates.read_text("utf-8").replace("Detail by hand", "Stamp"), "utf-8")
+    (problem,) = loaded(following, rates).problems  # that one goes by placements of a mat
+    assert "unit: came 'ft²'; its unit in the workbook is 'placements'" in problem
 
 
 def test_an_open_stop_is_said(lessons: Callable[..., list[Path]]) -> None:

@@ -66,10 +66,10 @@ def kept(worked: Entries, units: Units = "us") -> dict[tuple[str, str, str], lis
     """Return what is saved of a workbook: by table, name of the line and figure."""
     out: dict[tuple[str, str, str], list[Scalar]] = {}
     for key, table in tables(laid_out(units)[0], saved=True).items():
-        for figure, (_, part) in table.entries.items():
+        for figure, (item, part) in table.entries.items():
             for line in range(table.block.lines):
                 named = worked[table.name.key][line] if table.name else line
-                value = worked[part.key][line]
+                value = None if item.of_job else worked[part.key][line]
                 if named not in (None, "") and value not in (None, ""):
                     out.setdefault((key, str(named), figure), []).append(value)
     return {at: sorted(values, key=str) for at, values in out.items()}
@@ -363,7 +363,7 @@ BAD = {
     'prices,nails,,price,"9,5",,,,,': ("value", "write it as 9.50"),
     "prices,mats,,price,9,,14.5.2026,,,": ("date", "came '14.5.2026'; expected a date"),
     "prices,plastic,,price,9,,1926-05-14,,,": ("date", "expected a date from 2000 to 2099"),
-    "prices,concrete_1,,price,158,m³,,,,": ("unit", "came 'm³'; in this workbook it is for one"),
+    "prices,concrete_1,,price,158,m³,,,,": ("unit", "came 'm³'; its unit in the workbook is"),
     "own,,,price,9,,,,,": ("what", "expected the name of the line"),
     "own,,=1+1,price,9,,,,,": ("what", "expected words that do not start with ="),
     "own,,Gate,kind,Labour,,,,,": ("value", "did you mean 'Labor'?"),
@@ -439,7 +439,7 @@ def test_prices_of_feet_are_not_taken_for_meters(smith: Path, tmp_path: Path) ->
     build("si", {}, metric)
     prices.write_text(saved(smith)[0], "utf-8", newline="")
     problems = loaded(metric, prices).problems
-    assert [p for p in problems if "unit: came 'yd³'; in this workbook it is for one 'm³'" in p]
+    assert [p for p in problems if "unit: came 'yd³'; its unit in the workbook is 'm³'" in p]
 
 
 def test_a_code_that_means_another_thing_here_is_loaded_and_said(

@@ -16,7 +16,7 @@ from pathlib import Path
 
 _LARGEST = 2_000_000  # bytes; a full price file has about 30,000
 _MONTHS = 12
-_RUNS = re.compile(r"'*\s*[=+\-@\uff1d\uff0b\uff0d\uff20]|'*[\t\r\n]")
+_RUNS = re.compile(r"'*(\s*[=+\-@\uff1d\uff0b\uff0d\uff20]| *[\t\r\n])")
 _PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.IGNORECASE)
 _GROUPED = re.compile(r"[1-9]\d{0,2}(,\d{3})+(\.\d*)?")
 _GROUPED_BY_DOTS = re.compile(r"[1-9]\d{0,2}(\.\d{3})+")

@@ -88,8 +88,9 @@ class Field:
     """One thing with a name: a length is one field though it takes two cells.
 
     ``csv`` is the column of a price file it stands in, beside the other figures of its line
-    instead of in a row of its own.  A figure that ``teaches`` an entry is what a finished job
-    says of it; several jobs are pooled by the figure ``weight``, 0 where nothing was learned.
+    instead of in a row of its own; what is ``of_job`` is not saved in one.  A figure that
+    ``teaches`` an entry is what a finished job says of it; several jobs are pooled by the
+    figure ``weight``, 0 where nothing was learned.
     """
 
     key: str
@@ -100,6 +101,7 @@ class Field:
     heading: str = ""
     also: str = ""
     csv: str = ""
+    of_job: bool = False
     teaches: str = ""
     weight: str = ""
 

@@ -150,7 +150,11 @@ def _line(table: Table, worked: Entries, line: int) -> Iterator[Row]:
     if table.name and not table.words(worked, line):
         return
     shown = table.beside.values()
-    others = {f: p for f, (_, p) in table.entries.items() if p not in shown and p != table.name}
+    others = {
+        name: part
+        for name, (item, part) in table.entries.items()
+        if part not in (*shown, table.name) and not item.of_job
+    }
     rows = []
     for name, part in others.items():
         value = said(part, worked[part.key][line])
@@ -409,8 +413,8 @@ def _same_units(loading: _Loading) -> None:
         ours = part.unit if unit is None else str(worked[unit.key][line] or "")
         theirs = csvfile.bare(row.get("unit", "")).strip()
         if theirs and ours and theirs.casefold() != ours.casefold():
-            loading.wrong(at, "unit", f"came {theirs!r}; in this workbook it is for one "
-                          f"{ours!r}: correct the figure and its unit")  # fmt: skip
+            loading.wrong(at, "unit", f"came {theirs!r}; its unit in the workbook is {ours!r}: "
+                          "correct the figure and its unit")  # fmt: skip
         name, told = table.words(worked, line), csvfile.bare(row.get("what", "")).strip()
         if table.coded and row["value"].strip() and told and name and told != name.strip():
             loading.out.notes.append(f"{loading.path}, line {at}: {row['line']} is {told!r} there "
