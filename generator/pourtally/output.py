@@ -29,6 +29,13 @@ def targets(names: list[str], out: str | None, replace: bool) -> list[Path]:
     return paths
 
 
+def with_suffix(path: Path, suffix: str) -> Path:
+    """Return a path whose name ends as it must, or raise ``UseError``."""
+    if path.is_dir() or path.suffix.lower() != suffix:
+        raise UseError(f"{path}: expected a file whose name ends in {suffix}")
+    return path
+
+
 def free(paths: list[Path], replace: bool) -> None:
     """Raise ``UseError`` where a file stands already and may not be replaced."""
     taken = [str(p) for p in paths if p.is_dir() or (p.exists() and not replace)]
