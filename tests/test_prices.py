@@ -69,7 +69,7 @@ def kept(worked: Entries, units: Units = "us") -> dict[tuple[str, str, str], lis
         for figure, (item, part) in table.entries.items():
             for line in range(table.block.lines):
                 named = worked[table.name.key][line] if table.name else line
-                value = None if item.of_job else worked[part.key][line]
+                value = None if item.once else worked[part.key][line]
                 if named not in (None, "") and value not in (None, ""):
                     out.setdefault((key, str(named), figure), []).append(value)
     return {at: sorted(values, key=str) for at, values in out.items()}

@@ -35,7 +35,7 @@ _KINDS = ("entry", "formula", "text", "fixed", "from", "given")
 FIELD_KEYS = {
     *_KINDS, "key", "label", "note", "source", "date", "quantity", "choices", "default", "min",
     "max", "optional", "numbered", "empty", "mark", "order", "working", "role", "heading",
-    "decimals", "zeros", "also", "starts_as", "csv", "of_job", "teaches", "weight",
+    "decimals", "zeros", "also", "starts_as", "csv", "once", "teaches", "weight",
 }  # fmt: skip
 
 
@@ -108,7 +108,7 @@ class Maker:
         also = "" if isinstance(also, list) else also
         weight = f"{block}.{raw['weight']}" if "weight" in raw else ""
         return Field(raw["full"], raw["label"], parts, note, source, raw.get("heading", ""), also,
-                     raw.get("csv", ""), raw.get("of_job", False), raw.get("teaches", ""),
+                     raw.get("csv", ""), raw.get("once", False), raw.get("teaches", ""),
                      weight)  # fmt: skip
 
     def part(self, raw: Table, suffix: str = "", **more: Any) -> Part:

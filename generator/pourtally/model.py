@@ -88,7 +88,7 @@ class Field:
     """One thing with a name: a length is one field though it takes two cells.
 
     ``csv`` is the column of a price file it stands in, beside the other figures of its line
-    instead of in a row of its own; what is ``of_job`` is not saved in one.  A figure that
+    instead of in a row of its own; what is ``once`` is not saved in one.  A figure that
     ``teaches`` an entry is what a finished job says of it; several jobs are pooled by the
     figure ``weight``, 0 where nothing was learned.
     """
@@ -101,7 +101,7 @@ class Field:
     heading: str = ""
     also: str = ""
     csv: str = ""
-    of_job: bool = False
+    once: bool = False
     teaches: str = ""
     weight: str = ""
 

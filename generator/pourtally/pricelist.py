@@ -153,7 +153,7 @@ def _line(table: Table, worked: Entries, line: int) -> Iterator[Row]:
     others = {
         name: part
         for name, (item, part) in table.entries.items()
-        if part not in (*shown, table.name) and not item.of_job
+        if part not in (*shown, table.name) and not item.once
     }
     rows = []
     for name, part in others.items():
