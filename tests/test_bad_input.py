@@ -262,6 +262,22 @@ TRIGGERS: dict[str, dict[str, Any]] = {
     "74-wages wage_missing": {"prices": [{"line": "boards", "price": 9}]},
     "75-hired equipment_half": {"equipment": [{"what": "Saw"}]},
     "75-hired subs_half": {"subs": [{"what": "Survey"}]},
+    "76-prices price_missing": {
+        "forms": {"boards": {"yours": 2}}, "prices": [{"line": "stakes", "price": 1}],
+    },
+    "76-prices own_half": {"own": [{"what": "Permit"}]},
+    "77-costs cost_unlisted": {
+        "shake": [{"bags": {"yours": 1}}] * 8,
+        "product_order": [{"packages": {"yours": 1}}] * 14,
+        "color": [{"bags": {"yours": 1}, "pails": {"yours": 1}}] * 6,
+        "fiber": [{"bags": {"yours": 1}}] * 6,
+        "pours": [{"order": {"yours": 1}}] * 2,
+        "forms": {"boards": {"yours": 1}, "strips": {"yours": 1}}, "base": {"stone": {"yours": 1}},
+        "mats": {"own": {"yours": 1}}, "steel_more": {"chairs": {"yours": 1}},
+        "steel": [{"bars": {"yours": 1}}] * 3,
+        "prices": [{"line": n, "price": 1} for n in range(1, 61)],
+        "own": [{"what": f"Line {n}", "price": 1, "typed": 1} for n in range(12)],
+    },
     "82-supplies unlisted": {
         "color": [{"bags": {"yours": 1}, "pails": {"yours": 1}}] * 6,
         "shake": [{"bags": {"yours": 1}}] * 8,
@@ -275,7 +291,7 @@ TRIGGERS: dict[str, dict[str, Any]] = {
 }  # fmt: skip
 """For each stop check, the least that must make it open."""
 
-CROSS_FOOTED = {"30-bands band_check_off", "72-labor differs"}
+CROSS_FOOTED = {"30-bands band_check_off", "72-labor differs", "77-costs cost_crossfoot"}
 """Checks that hold one working against another: no entry opens them."""
 
 CHECKS = {
@@ -375,6 +391,15 @@ LOOKS: dict[str, dict[str, Any]] = {
         "ticket": [{"size": 2, "water": 1}, {"size": 2, "water": 8}],
     },
     "86-tickets ticket_volume": {"ticket": [{"size": 1}]},
+    "76-prices price_stale": {
+        **PRICED, "forms": {"boards": {"yours": 2}},
+        "prices": [{"line": "boards", "price": 9, "date": date(2025, 1, 1)}],
+    },
+    "76-prices price_undated": {**PRICED, "forms": {"boards": {"yours": 2}}},
+    "76-prices own_stale": {
+        **MEASURED,
+        "own": [{"what": "Permit", "typed": 1, "price": 85, "date": date(2025, 1, 1)}],
+    },
 }  # fmt: skip
 """For each look check of the pour day, what must make it open on a stamped, colored slab."""
 
