@@ -47,6 +47,8 @@ JOB: dict[str, Any] = {
         {"line": "concrete_1", "price": 158.5, "date": date(2026, 5, 11)},
         {"line": "stone", "quote": "asked on Monday"},
     ],
+    "week": [{"hours": 10}],
+    "equipment": [{"what": "Skid steer", "hourly": 48, "typed": 6.5}],
     "own": [
         {"what": "Permit", "typed": 2, "price": 85, "unit": "each", "from": "Town hall"},
         {"line": 5, "what": "Permit", "typed": 1, "price": 40},
@@ -176,6 +178,9 @@ def test_a_file_has_a_row_for_each_price_with_its_date_quote_and_supplier(smith:
     permit = found["own", "1", "price"]
     assert (permit["what"], permit["value"], permit["unit"], permit["supplier"]) == (
         "Permit", "85", "each", "Town hall")  # fmt: skip
+    assert found["equipment", "1", "hourly"]["value"] == "48"
+    assert ("equipment", "1", "typed") not in found  # the hours of this job
+    assert "week" not in {table for table, _, _ in found}
     assert found["own", "7", "what"]["value"] == "Night work"  # nothing else is typed of it
 
 
