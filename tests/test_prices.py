@@ -370,6 +370,8 @@ BAD = {
     "prices,plastic,,price,9,,1926-05-14,,,": ("date", "expected a date from 2000 to 2099"),
     "prices,concrete_1,,price,158,m³,,,,": ("unit", "came 'm³'; its unit in the workbook is"),
     "own,,,price,9,,,,,": ("what", "expected the name of the line"),
+    "labor,,,task,(empty),,,,,": ("what", "expected the name of the line"),
+    "prices,mats": ("figure", "came ''"),
     "own,,=1+1,price,9,,,,,": ("what", "expected words that do not start with ="),
     "own,,Gate,kind,Labour,,,,,": ("value", "did you mean 'Labor'?"),
     "own,,Fence,price,9,,,,," + "x" * 9 + ",,extra": ("", "12 cells, expected 10"),

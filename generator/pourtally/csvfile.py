@@ -12,6 +12,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import zip_longest
 from pathlib import Path
 
 _LARGEST = 2_000_000  # bytes; a full price file has about 30,000
@@ -87,7 +88,9 @@ def read(path: Path, needed: Sequence[str], known: Sequence[str]) -> tuple[Sheet
                 f"{'comma' if between == ',' else 'separator'} in them need quotation marks"
             )
     unknown = [c for c in columns if c and c not in known]
-    rows = [(at, dict(zip(columns, cells, strict=False))) for at, cells in rest]
+    rows = [
+        (at, dict(zip_longest(columns, cells[: len(columns)], fillvalue=""))) for at, cells in rest
+    ]
     return Sheet(rows, unknown, between == ";"), problems
 
 

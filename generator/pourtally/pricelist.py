@@ -264,7 +264,7 @@ def _row(loading: _Loading, at: int, row: Row) -> None:
         return
     part = table.entries[name][1]
     if _leaves_out(loading, row):
-        _leave_out(loading, table, row)
+        _leave_out(loading, table, at, row)
         return
     line = _find(loading, table, at, row)
     if line is None:
@@ -284,9 +284,12 @@ def _row(loading: _Loading, at: int, row: Row) -> None:
     loading.units.append((at, table, line, part, row))
 
 
-def _leave_out(loading: _Loading, table: Table, row: Row) -> None:
+def _leave_out(loading: _Loading, table: Table, at: int, row: Row) -> None:
     assert table.name
     name = csvfile.bare(row.get("what", ""))
+    if not name.strip():
+        loading.wrong(at, "what", "came nothing; expected the name of the line")
+        return
     line = _called(loading.out.entries[table.name.key], name, range(table.block.lines))
     if line is not None:
         for _, part in table.entries.values():
