@@ -52,7 +52,7 @@ FIRST = {"ROUND", "ROUNDUP", "ROUNDDOWN", "INT", "ABS", "N", "INDEX"}
 """Functions whose result has the unit of their first argument."""
 PLAIN = {"COUNTIF", "COUNTIFS", "MATCH", "AND", "OR", "NOT", "PI"}
 """Functions whose result is a plain number or a truth value, whatever they look at."""
-FILLED = {"COUNT", "COUNTA", "ISBLANK", "ISNUMBER", "ISTEXT"}
+FILLED = {"COUNT", "COUNTA", "ISBLANK", "ISNUMBER", "ISTEXT", "LEN"}
 """The same, and they may look at cells of several units at once."""
 RATIO = {
     "RADIANS", "SIN", "COS", "TAN", "ASIN", "ATAN2", "EXP", "LN", "NORMSDIST", "NORMSINV",

@@ -19,6 +19,9 @@ from .place import (
     resolve,
 )
 
+UNSEEN = ";;;"
+"""The number format of what formulas need and nobody reads."""
+
 
 @dataclass(frozen=True)
 class Cell:
@@ -96,7 +99,8 @@ def _head(book: Book, places: Places, sheet: Sheet) -> list[Cell]:
     name = sheet.name
     title = _said(book, places, name, sheet.title, sheet.also)
     cells = [Cell(name, 0, 0, title, "title"), Cell(name, 1, 0, sheet.intro, "intro")]
-    if "status.says" in places.spots and places.spots["status.says"].sheet != name:
+    shown = "status.says" in places.spots and not sheet.outside
+    if shown and places.spots["status.says"].sheet != name:
         cells.append(Cell(name, 2, 0, f"={_state(places, sheet)}", "status"))
     return cells
 
@@ -169,10 +173,11 @@ def explain(item: Field) -> str:
 
 def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     sheet, block = stand.sheet, stand.block
-    paper = _page(book, sheet).paper
-    numbered = not stand.left and (block.lines > 1 or not paper)
-    role, word = ("caption", "at_line") if paper else ("header", "line")
-    cells = [Cell(sheet, stand.head_row, 0, book.words[word], role)] if numbered else []
+    page = _page(book, sheet)
+    numbered = not stand.left and (block.lines > 1 or not page.paper)
+    role, word = ("caption", "at_line") if page.paper else ("header", "line")
+    headed = numbered and not page.outside
+    cells = [Cell(sheet, stand.head_row, 0, book.words[word], role)] if headed else []
     fields = {p.key: f for f in block.fields for p in f.parts}
     for column, part in enumerate(stand.parts, stand.first_column):
         item = fields[part.key]
@@ -183,7 +188,8 @@ def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
         cells.append(Cell(sheet, stand.head_row, column, text, role))
     for line in range(block.lines if numbered else 0):
         row = stand.first_row + line
-        cells.append(Cell(sheet, row, 0, float(line + 1), "line", "0"))
+        look = ("words", UNSEEN) if page.outside else ("line", "0")
+        cells.append(Cell(sheet, row, 0, float(line + 1), *look))
     return cells
 
 

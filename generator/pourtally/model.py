@@ -187,6 +187,8 @@ class Sheet:
     letters in points; a ``paper`` is printed on at most so many pages, down to the row
     ``printed`` where one is named; a form's labels run over ``label_columns`` columns.
     What is typed on a ``carried`` sheet may be "loaded" from a price file, or is also "saved".
+    One that goes ``outside`` the company shows neither the state of the checks nor the
+    numbers of lines.
     """
 
     name: str
@@ -202,6 +204,7 @@ class Sheet:
     label_columns: int = 1
     printed: int = 0
     carried: Literal["", "loaded", "saved"] = ""
+    outside: bool = False
 
 
 @dataclass(frozen=True)

@@ -20,10 +20,15 @@ TIGHT = (0.35, 0.35, 0.4, 0.6)  # of a paper
 USUAL_LETTERS = 10.0  # points
 RUNNING = {"note": 0.85, "intro": 0.95, "words": 0.95, "title": 1.8}
 """Roles whose words run on over empty cells, and a letter's width against a usual one."""
-WRAPPED = {"wrap": 1.0, "caption": 0.8}
+WRAPPED = {"wrap": 1.0, "clause": 1.0, "caption": 0.8}
 """Roles whose words run on over lines, and the size of their letters against a usual one."""
-DOUBLE = {"double": 0.9}
-"""The same, where they may take two lines, whatever stands there now."""
+KEPT = {"double": (2, 0.9), "passage": (3, 0.87), "signing": (2, 1.1)}
+"""The same with the lines kept for them, whatever stands there now: a row does not grow
+by itself where a formula says more."""
+TALL = {"title": 26.0, "heading": 18.0, "sum": 20.0}
+"""Points of a row of large letters, on a paper that goes outside."""
+CLOSE_HEIGHT = 14.25
+"""Points of a usual row there: all are set, so it is known where a page ends."""
 GAP_HEIGHT = 4.0
 """Points of an empty row on a paper."""
 _SAID = re.compile(r'"((?:[^"]|"")*)"')
@@ -75,12 +80,19 @@ def heights(
         filled = {c.row for c in cells if c.content is not None and c.content != ""}
         gaps = set(range(max(filled))) - filled
         out |= dict.fromkeys(gaps - out.keys(), GAP_HEIGHT * scale)
+    if sheet.outside:
+        out |= dict.fromkeys(filled, CLOSE_HEIGHT * scale)
     for cell in cells:
         if cell.role in WRAPPED and isinstance(cell.content, str):
             room = max(int(columns[cell.column] * 1.15 / scale / WRAPPED[cell.role]), 8)
             lines = max(len(textwrap.wrap(text, room)) for text in _texts(cell.content))
             height = (max(lines, 1) * LINE_HEIGHT * WRAPPED[cell.role] + 2) * scale
+            if lines > 1 or cell.role != "clause":  # one that is set no longer grows as you type
+                out[cell.row] = max(height, out.get(cell.row, 0))
+        elif cell.role in KEPT:
+            lines, size = KEPT[cell.role]
+            height = (lines * LINE_HEIGHT * size + 2) * scale
             out[cell.row] = max(height, out.get(cell.row, 0))
-        elif cell.role in DOUBLE:
-            out[cell.row] = (2 * LINE_HEIGHT * DOUBLE[cell.role] + 2) * scale
+        elif cell.role in TALL and sheet.outside:
+            out[cell.row] = TALL[cell.role] * scale
     return out
