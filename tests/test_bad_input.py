@@ -287,11 +287,23 @@ TRIGGERS: dict[str, dict[str, Any]] = {
         "forms": {"boards": {"yours": 1}, "stakes": {"yours": 1}, "strips": {"yours": 1}},
     },
     "86-tickets ticket_lost": {"ticket": [{"size": 5}]},
+    "87-payments draws_off": {"payment": {"agreed": 9000}, "draws": [{"line": 4, "percent": 10}]},
+    "87-payments draw_both": {"draws": [{"amount": 100}]},
+    "87-payments draw_half": {"draws": [{"percent": ""}]},
+    "87-payments deposit_over": {
+        "payment": {"agreed": 9000, "rule": "Percent of the price", "percent": 5},
+    },
+    "87-payments deposit_half": {"payment": {"rule": "Percent of the price"}},
     "02-start limits": {"usual": {"thickness": ""}},
 }  # fmt: skip
 """For each stop check, the least that must make it open."""
 
-CROSS_FOOTED = {"30-bands band_check_off", "72-labor differs", "77-costs cost_crossfoot"}
+CROSS_FOOTED = {
+    "30-bands band_check_off",
+    "72-labor differs",
+    "77-costs cost_crossfoot",
+    "87-payments contract_crossfoot",
+}
 """Checks that hold one working against another: no entry opens them."""
 
 CHECKS = {
