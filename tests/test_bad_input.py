@@ -278,6 +278,11 @@ TRIGGERS: dict[str, dict[str, Any]] = {
         "prices": [{"line": n, "price": 1} for n in range(1, 61)],
         "own": [{"what": f"Line {n}", "price": 1, "typed": 1} for n in range(12)],
     },
+    "78-price price_of_nothing": {
+        "own": [{"what": "Permit", "price": 1, "typed": 1}],
+        "markups": {"overhead": 60, "overhead_of": "Price", "profit": 40},
+    },
+    "78-price tax_slip": {"markups": {"tax": 0.0825}},
     "82-supplies unlisted": {
         "color": [{"bags": {"yours": 1}, "pails": {"yours": 1}}] * 6,
         "shake": [{"bags": {"yours": 1}}] * 8,
@@ -302,6 +307,7 @@ CROSS_FOOTED = {
     "30-bands band_check_off",
     "72-labor differs",
     "77-costs cost_crossfoot",
+    "78-price price_differs",
     "87-payments contract_crossfoot",
 }
 """Checks that hold one working against another: no entry opens them."""
@@ -411,6 +417,16 @@ LOOKS: dict[str, dict[str, Any]] = {
     "74-prices own_stale": {
         **MEASURED,
         "own": [{"what": "Permit", "typed": 1, "price": 85, "date": date(2025, 1, 1)}],
+    },
+    "78-price tax_unused": {
+        "own": [{"what": "Permit", "price": 85, "typed": 1}], "markups": {"tax": 8.25},
+    },
+    "78-price no_profit": {
+        "own": [{"what": "Permit", "price": 85, "typed": 1}],
+        "markups": {"profit": 0, "step": 0.01},
+    },
+    "78-price least_charge": {
+        "own": [{"what": "Permit", "price": 85, "typed": 1}], "markups": {"least": 9000},
     },
 }  # fmt: skip
 """For each look check of the pour day, what must make it open on a stamped, colored slab."""
