@@ -342,6 +342,7 @@ DECORATED: dict[str, Any] = {
 }
 MEASURED: dict[str, Any] = {"job": {"date": date(2026, 6, 1)}}
 PRICED: dict[str, Any] = {**MEASURED, "prices": [{"line": "boards", "price": 9}]}
+OFFERED: dict[str, Any] = {**PRICED, "forms": {"boards": {"yours": 2}}}
 SAW: dict[str, Any] = {"what": "Saw", "hourly": 30, "typed": 2}
 SURVEY: dict[str, Any] = {"what": "Survey", "lump": 80}
 OF_COLOR = 2  # the line of the colored mix, and so of its placement
@@ -402,6 +403,14 @@ LOOKS: dict[str, dict[str, Any]] = {
     "80-order order_wet": {"orders": [{"line": OF_COLOR, "water": 0.6}]},
     "80-order order_air": {"orders": [{"line": OF_COLOR, "air": 1}]},
     "80-order order_lean": {"mixes": [{"line": OF_COLOR, "cementitious": 400}]},
+    "83-terms includes_long": {"includes": [{"says": "every word of it " * 4}]},
+    "83-terms excludes_long": {"excludes": [{"says": "every word of it " * 4}]},
+    "83-terms notes_long": {"notes": [{"says": "every word of it " * 10}]},
+    "83-terms notices_long": {"notices": [{"says": "every word of it " * 10}]},
+    "83-terms no_date": OFFERED,
+    "83-terms no_company": OFFERED,
+    "83-terms no_customer": OFFERED,
+    "83-terms no_terms": {**OFFERED, "excludes": [{"tick": "No"}] * 8},
     "86-tickets ticket_early": {"ticket": [{"arrived": time(8, 0), "discharged": time(7, 30)}]},
     "86-tickets ticket_old": {"ticket": [{"batched": time(7, 0), "discharged": time(9, 30)}]},
     "86-tickets ticket_water": {

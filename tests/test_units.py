@@ -40,6 +40,7 @@ MIXED = {
     "own.driven": "the driver chosen, in that driver's unit",
     "own.typed": "how many for one of the driver's units, or in all",
     "own.price": "money for one of what its line counts",
+    "quantities_shown.value": "each line is a measure of its own",
 }
 """Columns whose lines have units of their own; what is worked out from them goes unjudged."""
 
