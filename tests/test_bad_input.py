@@ -283,6 +283,10 @@ TRIGGERS: dict[str, dict[str, Any]] = {
         "markups": {"overhead": 60, "overhead_of": "Price", "profit": 40},
     },
     "78-price tax_slip": {"markups": {"tax": 0.0825}},
+    "79-options option_half": {"options": [{"name": ""}]},
+    "79-options option_stuck": {
+        "own": [{"what": "The work", "typed": 1, "price": 100}], "options": [{"chosen": "Yes"}],
+    },
     "82-supplies unlisted": {
         "color": [{"bags": {"yours": 1}, "pails": {"yours": 1}}] * 6,
         "shake": [{"bags": {"yours": 1}}] * 8,
@@ -436,6 +440,12 @@ LOOKS: dict[str, dict[str, Any]] = {
     },
     "78-price least_charge": {
         "own": [{"what": "Permit", "price": 85, "typed": 1}], "markups": {"least": 9000},
+    },
+    "79-options option_twice": {
+        "pieces": [RECTANGLE],
+        "own": [{"what": "The work", "typed": 1, "price": 100}],
+        "prices": [{"line": "concrete_1", "price": 90}, {"line": "concrete_2", "price": 95}],
+        "options": [{"chosen": "Yes"}, {"part": "", "chosen": "Yes"}],
     },
 }  # fmt: skip
 """For each look check of the pour day, what must make it open on a stamped, colored slab."""

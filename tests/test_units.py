@@ -27,6 +27,7 @@ from pourtally.place import resolve
 MIXED = {
     "drivers.value": "each line is a driver in its own unit",
     "drivers.narrow": "each line is a driver in its own unit",
+    "drivers.on_area": "each line is a driver in its own unit, for a unit of area",
     "labor.quantity": "the driver chosen, in that driver's unit",
     "labor.slower": "the driver chosen, in that driver's unit",
     "labor.rate": "hours for each unit of the driver chosen",
