@@ -48,7 +48,7 @@ def is_bad(part: Part, required: bool, names: list[str], value: Scalar) -> bool:
 
 def good(rng: random.Random, part: Part, names: list[str]) -> Scalar:
     if part.entry == "choice":
-        return rng.choice(names)
+        return rng.choice(names) if names else None
     if part.entry == "text":
         return rng.choice(["Walk", "Smith & Sons", "7"])
     least, most = part.limits.least, part.limits.most
@@ -313,6 +313,7 @@ CROSS_FOOTED = {
     "77-costs cost_crossfoot",
     "78-price price_differs",
     "87-payments contract_crossfoot",
+    "89-outcome outcome_crossfoot",
 }
 """Checks that hold one working against another: no entry opens them."""
 

@@ -41,6 +41,12 @@ MIXED = {
     "own.driven": "the driver chosen, in that driver's unit",
     "own.typed": "how many for one of the driver's units, or in all",
     "own.price": "money for one of what its line counts",
+    "receipts.quantity": "in the unit of the line of cost it pays for",
+    "spent.planned": "each line counts in its own unit",
+    "spent.count": "each line counts in its own unit",
+    "spent.rate": "money for one of what its line counts",
+    "learned_tasks.quantity": "the driver of the task, in its own unit",
+    "learned_tasks.rate": "hours for each unit of the driver",
     "quantities_shown.value": "each line is a measure of its own",
 }
 """Columns whose lines have units of their own; what is worked out from them goes unjudged."""
