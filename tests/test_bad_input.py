@@ -304,6 +304,17 @@ TRIGGERS: dict[str, dict[str, Any]] = {
     },
     "87-payments deposit_half": {"payment": {"rule": "Percent of the price"}},
     "02-start limits": {"usual": {"thickness": ""}},
+    "85-proposal price_lines_full": {
+        "pieces": [{**RECTANGLE, "finish": finish} for finish in (
+            "Broomed", "Stamped", "Exposed aggregate", "Troweled", "Floated")],
+        "prices": [{"line": "boards", "price": 9}],
+        "terms": {"prices_shown": "By finish"},
+        "options": [
+            {"name": f"Option {n}", "extra": 9, "chosen": "Yes", **dict.fromkeys(
+                ["part", "finish", "mix", "thicker", "product", "bar", "apart", "no_fiber"], "")}
+            for n in range(6)
+        ],
+    },
 }  # fmt: skip
 """For each stop check, the least that must make it open."""
 
@@ -312,6 +323,7 @@ CROSS_FOOTED = {
     "72-labor differs",
     "77-costs cost_crossfoot",
     "78-price price_differs",
+    "85-proposal price_lines_differ",
     "87-payments contract_crossfoot",
     "89-outcome outcome_crossfoot",
 }
@@ -416,6 +428,16 @@ LOOKS: dict[str, dict[str, Any]] = {
     "83-terms no_company": OFFERED,
     "83-terms no_customer": OFFERED,
     "83-terms no_terms": {**OFFERED, "excludes": [{"tick": "No"}] * 8},
+    "85-proposal scope_full": {
+        "pieces": [{**RECTANGLE, "finish": finish, "against": 3} for finish in (
+            "Broomed", "Stamped", "Exposed aggregate", "Troweled", "Floated")],
+        "mixes": [{}, {"pigment": 3, "fiber": 1}], "usual": {"mix": "Colored"},
+    },
+    "85-proposal quantities_full": {
+        "pieces": [{**RECTANGLE, "finish": finish, "against": 3} for finish in (
+            "Broomed", "Stamped", "Exposed aggregate", "Troweled", "Floated")],
+        "quantities_shown": [{"tick": "Yes"}] * 17,
+    },
     "86-tickets ticket_early": {"ticket": [{"arrived": time(8, 0), "discharged": time(7, 30)}]},
     "86-tickets ticket_old": {"ticket": [{"batched": time(7, 0), "discharged": time(9, 30)}]},
     "86-tickets ticket_water": {
