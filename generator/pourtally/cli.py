@@ -202,6 +202,63 @@ def values(ctx: click.Context, workbook: Path, as_json: bool, quiet: bool) -> No
 @main.command()
 @click.argument("workbook", metavar="FILE.xlsx", type=click.Path(path_type=Path))
 @click.option(
+    "-o",
+    "--output",
+    "copy",
+    metavar="COPY.xlsx",
+    type=click.Path(path_type=Path),
+    help="The copy to write. Usual: FILE-proposal.xlsx, beside FILE.",
+)
+@click.option("--pdf", is_flag=True, help="Write its printed pages too; needs LibreOffice.")
+@_replace_option
+@_quiet_option
+@click.pass_context
+def share(
+    ctx: click.Context, workbook: Path, copy: Path | None, pdf: bool, replace: bool, quiet: bool
+) -> None:
+    """Write a copy for the customer: prices and options, and nothing behind them.
+
+    The copy is a workbook of its own. It holds no cost, wage, margin, supplier or note of
+    yours. A file with an open stop check is refused.
+
+    \b
+    Examples:
+      pourtally share smith.xlsx
+      pourtally share smith.xlsx -o "Smith patio.xlsx" --pdf
+    """  # noqa: D301
+    from .guard import UnusableError
+    from .output import UseError, free, with_suffix
+    from .pdf import office, write_pdf
+    from .share import RefusedError
+    from .share import share as write_share
+
+    target = with_suffix(copy, ".xlsx") if copy else workbook.with_name(
+        f"{workbook.stem}-proposal.xlsx")  # fmt: skip
+    targets = [target, target.with_suffix(".pdf")] if pdf else [target]
+    if target.resolve() == workbook.resolve():
+        raise UseError(f"{target}: the copy would take the place of the workbook itself; "
+                       "give it another name")  # fmt: skip
+    free(targets, replace)
+    if pdf:
+        office()
+    try:
+        write_share(workbook, target)
+    except UnusableError as error:
+        _complain([f"{workbook}: {error}"])
+        sys.exit(PROBLEMS)
+    except RefusedError as error:
+        _complain([*(f"{workbook}: {p}" for p in error.problems), "No copy was written"])
+        sys.exit(PROBLEMS)
+    if pdf:
+        write_pdf(*targets)
+    if not (quiet or ctx.obj):
+        for path in targets:
+            click.echo(f"Wrote {path}")
+
+
+@main.command()
+@click.argument("workbook", metavar="FILE.xlsx", type=click.Path(path_type=Path))
+@click.option(
     "--save",
     metavar="PRICES.csv",
     type=click.Path(path_type=Path),

@@ -136,6 +136,7 @@ class Chart:
 
     It stands under the head of one ``line`` (from 1) of a block that runs across, and to
     the right of that line of a table; beside a form it begins at the ``column`` named.
+    Beside words it stands under them, in the block's ``drawing_rows``.
     With ``axis``, the words under a level axis from 0 to 1, it is wide and stands over the
     head of the block, in its ``drawing_rows``; ``rows`` is where its upright axis ends.
     """

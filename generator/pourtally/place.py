@@ -107,6 +107,7 @@ def _stand(
             for column, part in enumerate(here, LABEL_COLUMN + page.label_columns):
                 spots[part.key] = Spot(sheet, row, column, down=True)
             row += bool(here)
+    row += drawing if block.shape == "words" else 0
     out.append(Stand(block, sheet, title_row, head_row, first_row, tuple(parts), left))
     return row
 

@@ -254,7 +254,7 @@ def _timeline(desk: _Desk, block: Block, chart: Chart) -> ChartScatter:
 
 
 def _plan(desk: _Desk, block: Block, chart: Chart) -> ChartScatter:
-    side = _LARGE if block.shape == "table" else _SMALL
+    side = _LARGE if block.shape in ("table", "words") else _SMALL
     drawing = _lines(desk, chart)
     axis = {"min": 0, "max": 1, "visible": False, "major_gridlines": {"visible": False}}
     drawing.set_x_axis(axis)

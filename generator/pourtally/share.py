@@ -1,0 +1,100 @@
+"""The customer's copy: a separate workbook with prices and nothing behind them.
+
+Its template names, field by field, what it takes from the job's workbook; what is not
+named there cannot come along.  The job's workbook is only read.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from .build import results
+from .formula import find
+from .grid import enter, lay
+from .load import load_copy
+from .model import Block, Book, Entries, Part, Scalar, TemplateError, Units
+from .place import place
+from .read import read_workbook
+from .recalc import Calculator
+from .values import open_stops
+from .write import write
+
+_EMPTY = (None, "")
+
+
+class RefusedError(Exception):
+    """A job that is not fit to be shown to a customer; ``problems`` says why."""
+
+    def __init__(self, problems: list[str]) -> None:
+        """Take everything that stands in the way."""
+        super().__init__("; ".join(problems))
+        self.problems = problems
+
+
+def share(workbook: Path, copy: Path) -> None:
+    """Write the customer's copy of a job's workbook; raise ``RefusedError`` if it is not fit.
+
+    Raises ``UnusableError`` where the file is no workbook of ours.
+    """
+    filled = read_workbook(workbook)
+    worked = results(filled.units, filled.entries)
+    problems = filled.problems + open_stops(worked)
+    words = load_copy(filled.units).words
+    if not problems and worked[words["needs"]][0] in (0.0, *_EMPTY):
+        problems.append(words["nothing"])
+    if problems:
+        raise RefusedError(problems)
+    write_copy(filled.units, worked, copy)
+
+
+def write_copy(units: Units, worked: Entries, path: Path) -> None:
+    """Write the customer's copy of a job from all its figures by key."""
+    book, given = _fitted(load_copy(units), worked)
+    places = place(book)
+    cells = enter(book, lay(book, places), given)
+    values = Calculator(cells, [s.name for s in book.sheets]).values(cells)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    write(book, places, cells, values, path)
+
+
+def _fitted(book: Book, worked: Entries) -> tuple[Book, Entries]:
+    """Return the copy with as many lines as the job has, and what each of its parts holds.
+
+    A line is there where the first part given to its block holds something, a field of a form
+    where it is given something; a block without lines is left out, unless a formula needs it:
+    then it keeps an empty one.
+    """
+    needed = {
+        ref.part.split(".")[0]
+        for block, _, part in book.parts.values()
+        for text in part.formulas
+        for ref in find(book, block, text, part.key)
+    }
+    given: Entries = {}
+    blocks = []
+    for block in book.blocks:
+        columns = _columns(block, worked)
+        lines = len(next(iter(columns.values()))) if columns else block.lines
+        if lines or block.key in needed:
+            empty = {key for key, column in columns.items() if set(column) <= set(_EMPTY)}
+            fields = [f for f in block.fields if block.shape != "form" or f.key not in empty]
+            blocks.append(replace(block, lines=max(1, lines), fields=tuple(fields)))
+            given |= columns
+    return replace(book, blocks=tuple(blocks)), given
+
+
+def _columns(block: Block, worked: Entries) -> Entries:
+    """Return what a block is given, without the lines that hold nothing."""
+    parts = [p for f in block.fields for p in f.parts if p.given]
+    columns = {p.key: _column(worked, p)[: block.lines] for p in parts}
+    if block.shape != "table" or not parts:
+        return columns
+    filled = [n for n, value in enumerate(columns[parts[0].key]) if value not in _EMPTY]
+    return {key: [column[n] for n in filled] for key, column in columns.items()}
+
+
+def _column(worked: Entries, part: Part) -> list[Scalar]:
+    if part.given not in worked:
+        raise TemplateError(f"{part.key}: given '{part.given}' is no figure of the workbook")
+    return worked[part.given]

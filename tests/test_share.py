@@ -1,0 +1,253 @@
+"""The customer's copy: nothing behind the prices comes along, and its choices stay live."""
+
+from __future__ import annotations
+
+import re
+import zipfile
+from pathlib import Path
+from random import Random
+
+import openpyxl
+import pytest
+from click.testing import CliRunner
+
+from filled import filled
+from pourtally.build import build, laid_out, read_jobs, results
+from pourtally.cli import main
+from pourtally.load import load_copy, templates_folder
+from pourtally.model import Entries, Units
+from pourtally.share import write_copy
+
+PUBLIC = (
+    "job.", "company.", "customer.", "terms.", "shown.", "includes.", "excludes.", "notes.",
+    "notices.", "proposal_", "draws.", "sale.", "options.", "finishes.name", "finish_area.",
+    "finish_price.price", "finish_price.each", "bands.", "pieces.", "curves.", "outlines.",
+    "steps.", "usual.", "crew_outline.", "crew_lines.", "corners.", "closing.", "quantities_shown.",
+    "products.name", "told.", "scope_words.", "bars.name", "orders.color",
+)  # fmt: skip
+"""What a customer may see: what he is told anyway, and what can be measured in his yard.
+
+Products, bars and color are named in the scope, where the owner lets them be told.
+"""
+
+NUMBER = re.compile(r"-?\d+\.?\d*(?:[eE][-+]?\d+)?")
+
+
+def secret_job(units: Units, seed: int) -> Entries:
+    """Return a job filled to its last line, each secret with a word or an odd price of its own."""
+    dice = Random(seed)
+    book, _ = laid_out(units)
+    entries = filled(units)
+    for key, (_, _, part) in book.entries().items():
+        if key.startswith(PUBLIC):
+            continue
+        for line in range(len(entries[key])):
+            if part.entry == "text":
+                entries[key][line] = f"zq{dice.randrange(16**8):08x}"
+            elif part.entry == "number" and "dollar" in part.pint:
+                least, most = part.limits.least, min(part.limits.most, 900)
+                entries[key][line] = round(dice.uniform(least, most), 2) + 0.01
+    return entries
+
+
+def parts_of(path: Path) -> dict[str, str]:
+    """Return every part of a workbook as text, and the names of the parts."""
+    with zipfile.ZipFile(path) as archive:
+        found = {n: archive.read(n).decode("utf-8", "replace") for n in archive.namelist()}
+    return found | {"names of parts": "\n".join(found)}
+
+
+def secrets(units: Units, entries: Entries) -> tuple[set[str], set[float]]:
+    """Return the words and the figures of a job that are no customer's business."""
+    book, _ = laid_out(units)
+    worked = results(units, entries)
+    open_words = {str(v) for k, c in worked.items() if k.startswith(PUBLIC) for v in c}
+    open_figures = {
+        round(v, 2)
+        for k, c in worked.items()
+        if k.startswith(PUBLIC)
+        for v in c
+        if isinstance(v, float)
+    }
+    words, figures = set(), set()
+    for key, (_, _, part) in book.parts.items():
+        if key.startswith(PUBLIC) or part.kind not in ("entry", "formula"):
+            continue
+        for value in worked[key]:
+            if isinstance(value, str) and value.startswith("zq") and value not in open_words:
+                words.add(value)
+            private = "dollar" in part.pint or key.startswith(("price.", "markups."))
+            if private and isinstance(value, float) and telling(value):
+                figures.add(round(value, 2))
+    return words, figures - open_figures
+
+
+def telling(value: float) -> bool:
+    """Tell whether a figure is odd enough to be known again: five digits, with cents."""
+    return abs(value) >= 100 and round(value, 2) != round(value)
+
+
+def leaks(path: Path, words: set[str], figures: set[float]) -> list[str]:
+    """Return where a workbook holds a word or a figure that it must not hold."""
+    found = []
+    for name, text in parts_of(path).items():
+        found += [f"{name}: {word}" for word in words if word in text]
+        numbers = {round(float(n), 2) for n in NUMBER.findall(text)}
+        found += [f"{name}: {figure}" for figure in figures & numbers]
+    return found
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+@pytest.mark.parametrize("seed", range(4))
+def test_no_secret_of_a_job_is_anywhere_in_its_copy(
+    units: Units, seed: int, tmp_path: Path
+) -> None:
+    entries = secret_job(units, seed)
+    words, figures = secrets(units, entries)
+    assert len(words) > 100
+    assert len(figures) > 100
+    copy = tmp_path / "copy.xlsx"
+    write_copy(units, results(units, entries), copy)
+    assert leaks(copy, words, figures) == []
+
+
+def test_the_search_finds_what_is_there(tmp_path: Path) -> None:
+    entries = secret_job("us", 0)
+    words, figures = secrets("us", entries)
+    build("us", entries, tmp_path / "job.xlsx")
+    found = "\n".join(leaks(tmp_path / "job.xlsx", words, figures))
+    assert all(word in found for word in words)
+    assert sum(str(figure) in found for figure in figures) > 0.9 * len(figures)
+
+
+def test_a_copy_has_no_names_no_maker_and_no_key_of_the_job(tmp_path: Path) -> None:
+    copy = tmp_path / "copy.xlsx"
+    write_copy("us", results("us", secret_job("us", 1)), copy)
+    parts = parts_of(copy)
+    book, _ = laid_out("us")
+    names = re.findall(r"<definedName[^>]*name=\"([^\"]+)\"", parts["xl/workbook.xml"])
+    assert {n for n in names if not n.startswith("_xlnm.Print")} == set()
+    keys = [k for k in book.parts if "." in k]
+    assert [k for k in keys if any(k in text for text in parts.values())] == []
+    assert [n for n, text in parts.items() if "pourtally" in text.lower()] == []
+    for word in ("cost", "wage", "burden", "margin", "markup", "overhead", "supplier", "profit"):
+        assert [n for n, text in parts.items() if re.search(rf"\b{word}", text.lower())] == [], word
+
+
+def test_what_is_behind_a_price_is_not_asked_for_by_the_template() -> None:
+    for units in ("us", "si"):
+        for key, (_, _, part) in load_copy(units).parts.items():
+            if part.given:
+                assert part.given.startswith((*PUBLIC, "price.t", "price.by_line", "const.",
+                                              "plan_corners.")), key  # fmt: skip
+                assert part.given in laid_out(units)[0].parts, key
+
+
+def job_file(tmp_path: Path, name: str = "demo") -> Path:
+    """Return a ready job's workbook."""
+    (job,), problems = read_jobs([templates_folder() / "jobs" / f"{name}.toml"], None)
+    assert problems == []
+    build(job.units, job.entries, tmp_path / f"{name}.xlsx")
+    return tmp_path / f"{name}.xlsx"
+
+
+def run(*words: str | Path) -> tuple[int, str, str]:
+    """Return exit code, output and errors of the command."""
+    result = CliRunner().invoke(main, [str(w) for w in words])
+    return result.exit_code, result.stdout, result.stderr
+
+
+def cell_beside(path: Path, words: str) -> object:
+    """Return what stands to the right of some words on the first sheet, as stored."""
+    sheet = openpyxl.load_workbook(path, data_only=True).worksheets[0]
+    for row in sheet.iter_rows():
+        for cell in row:
+            if cell.value == words and cell.column > 1:  # heads of blocks stand in the first
+                return sheet.cell(cell.row, cell.column + 1).value
+    raise AssertionError(f"{words} stands nowhere")
+
+
+def test_the_copy_shows_the_price_of_the_job(tmp_path: Path) -> None:
+    path = job_file(tmp_path)
+    code, said, _ = run("share", path)
+    assert (code, said) == (0, f"Wrote {tmp_path / 'demo-proposal.xlsx'}\n")
+    worked = results(
+        "us", read_jobs([templates_folder() / "jobs" / "demo.toml"], None)[0][0].entries
+    )
+    assert cell_beside(tmp_path / "demo-proposal.xlsx", "Total") == worked["sale.total"][0]
+
+
+def test_only_what_the_customer_may_choose_is_unlocked(tmp_path: Path) -> None:
+    run("share", job_file(tmp_path))
+    book = openpyxl.load_workbook(tmp_path / "demo-proposal.xlsx")
+    assert all(sheet.protection.sheet for sheet in book)
+    open_cells = [c for s in book for row in s.iter_rows() for c in row if not c.protection.locked]
+    assert {c.value for c in open_cells} <= {"No", "Yes", None}
+    assert len(open_cells) == 4 + 3  # options of the demo; accepted by, date, wishes
+
+
+def test_a_choice_changes_total_tax_and_payments_as_the_job_itself_would(tmp_path: Path) -> None:
+    (job,), _ = read_jobs([templates_folder() / "jobs" / "demo.toml"], None)
+    plain = results("us", job.entries)
+    for line, name in enumerate(plain["options.offer"]):
+        if name:
+            entries = dict(job.entries)
+            entries["options.chosen"] = ["Yes" if n == line else None for n in range(8)]
+            worked = results("us", entries)
+            write_copy("us", plain | {"options.answer": worked["options.answer"]},
+                       tmp_path / "copy.xlsx")  # fmt: skip
+            assert cell_beside(tmp_path / "copy.xlsx", "Total") == worked["sale.total"][0]
+            assert cell_beside(tmp_path / "copy.xlsx", "Sales tax") == worked["sale.tax"][0]
+            sheet = openpyxl.load_workbook(tmp_path / "copy.xlsx", data_only=True).worksheets[0]
+            due = [round(float(row[3].value), 2) for row in sheet.iter_rows()
+                   if row[1].value in worked["draws.name"] and row[3].value]  # fmt: skip
+            assert due == [round(float(d), 2) for d in worked["draws.due"] if d]  # type: ignore[arg-type]
+
+
+def test_a_stop_is_a_refusal_that_says_why(tmp_path: Path) -> None:
+    (job,), _ = read_jobs([templates_folder() / "jobs" / "demo.toml"], None)
+    entries = dict(job.entries)
+    entries["pieces.shape"] = [None, *entries["pieces.shape"][1:]]
+    build("us", entries, tmp_path / "bad.xlsx")
+    code, said, wrong = run("share", tmp_path / "bad.xlsx")
+    assert (code, said) == (1, "")
+    assert "bad.xlsx: Checks: " in wrong
+    assert "No copy was written" in wrong
+    assert not (tmp_path / "bad-proposal.xlsx").exists()
+
+
+def test_a_job_without_prices_is_refused(tmp_path: Path) -> None:
+    code, _, wrong = run("share", job_file(tmp_path, "driveway"))
+    assert code == 1
+    assert "no price to offer" in wrong
+
+
+def test_a_copy_never_takes_the_place_of_the_job(tmp_path: Path) -> None:
+    path = job_file(tmp_path)
+    before = path.read_bytes()
+    code, _, wrong = run("share", path, "-o", path, "--replace")
+    assert code == 2
+    assert "the workbook itself" in wrong
+    assert path.read_bytes() == before
+    assert run("share", path, "-o", tmp_path / "copy.pdf")[0] == 2
+    assert run("share", path)[0] == 0
+    assert run("share", path)[0] == 2  # there already
+
+
+def test_a_pdf_is_made_where_libreoffice_is(tmp_path: Path) -> None:
+    code, said, wrong = run("share", job_file(tmp_path), "--pdf")
+    assert (code, wrong) == (0, "")
+    assert (tmp_path / "demo-proposal.pdf").read_bytes().startswith(b"%PDF")
+    assert "demo-proposal.pdf" in said
+
+
+def test_without_libreoffice_nothing_is_written_and_said_what_to_do(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = job_file(tmp_path)
+    monkeypatch.setattr("shutil.which", lambda *_: None)
+    code, _, wrong = run("share", path, "--pdf")
+    assert code == 2
+    assert "LibreOffice" in wrong
+    assert "spreadsheet program" in wrong
+    assert not (tmp_path / "demo-proposal.xlsx").exists()
