@@ -201,7 +201,7 @@ def test_a_choice_changes_total_tax_and_payments_as_the_job_itself_would(tmp_pat
             sheet = openpyxl.load_workbook(tmp_path / "copy.xlsx", data_only=True).worksheets[0]
             due = [round(float(row[3].value), 2) for row in sheet.iter_rows()
                    if row[1].value in worked["draws.name"] and row[3].value]  # fmt: skip
-            assert due == [round(float(d), 2) for d in worked["draws.due"] if d]  # type: ignore[arg-type]
+            assert due == [round(float(d), 2) for d in worked["draws.due"] if d]
 
 
 def test_a_stop_is_a_refusal_that_says_why(tmp_path: Path) -> None:
