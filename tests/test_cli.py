@@ -71,7 +71,7 @@ def plain_files(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_demo_writes_a_workbook_into_output() -> None:
     result = run("demo")
     assert result.exit_code == 0
-    assert files() == [line.removeprefix("Wrote ") for line in result.stdout.splitlines()]
+    assert files() == sorted(line.removeprefix("Wrote ") for line in result.stdout.splitlines())
     assert all(f.startswith("output/") and f.endswith(".xlsx") for f in files())
 
 

@@ -94,15 +94,21 @@ def main(ctx: click.Context, quiet: bool) -> None:
 @_quiet_option
 @click.pass_context
 def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
-    """Build the demo workbook into the folder output/.
+    """Build the demo into the folder output/: a job, its customer's copy, a finished job.
 
     \b
     Example:
       pourtally demo --replace
     """  # noqa: D301
-    from .demo import demo_jobs
+    from .demo import demo_jobs, write_demo_copy
+    from .output import FOLDER, free
 
+    copy = FOLDER / "demo-proposal.xlsx"
+    free([copy], replace)
     _build(demo_jobs(), None, None, replace, quiet or ctx.obj)
+    write_demo_copy(copy)
+    if not (quiet or ctx.obj):
+        click.echo(f"Wrote {copy}")
 
 
 @main.command()
