@@ -15,14 +15,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pourtally import learn as room
-from pourtally.build import build, laid_out
+from pourtally.build import build, laid_out, read_jobs
 from pourtally.cli import main
 from pourtally.jobfile import job_entries
 from pourtally.learn import Learned, Lesson, csv_text, learn, plain_text
+from pourtally.load import templates_folder
 from pourtally.model import Book, Entries, Units
 from pourtally.place import Places
 from pourtally.pricelist import COLUMNS, LEARNED, Table, loaded
-from pourtally.read import Filled
+from pourtally.read import Filled, read_workbook
 
 ROW = dict.fromkeys((*COLUMNS, *LEARNED), "")
 
@@ -290,3 +291,27 @@ def test_bad_use_of_learn_is_told(tmp_path: Path) -> None:
     assert "ends in .csv" in run("learn", "a.xlsx", "-o", "a.xlsx").stderr
     result = run("learn", "a.xlsx", "-o", there)
     assert (result.exit_code, there.read_text()) == (2, "mine")
+
+
+def test_a_finished_job_teaches_and_the_next_takes_it(tmp_path: Path) -> None:
+    """From workbook to workbook: what was logged stands in the next job's rates."""
+    for name in ("finished", "demo"):
+        (job,), _ = read_jobs([templates_folder() / "jobs" / f"{name}.toml"], None)
+        build(job.units, job.entries, tmp_path / f"{name}.xlsx")
+    before = (tmp_path / "finished.xlsx").read_bytes()
+    taught = run("learn", tmp_path / "finished.xlsx", "-o", tmp_path / "rates.csv")
+    assert taught.exit_code == 0, taught.output
+    assert (tmp_path / "finished.xlsx").read_bytes() == before
+    done = run("prices", tmp_path / "demo.xlsx", "--load", tmp_path / "rates.csv",
+               "-o", tmp_path / "next.xlsx")  # fmt: skip
+    assert done.exit_code == 0, done.output
+    finished = read_workbook(tmp_path / "finished.xlsx").entries
+    log = (finished[f"hour_log.{column}"] for column in ("task", "hours", "people"))
+    logged = sum(
+        float(hours or 0) * float(people or 1)
+        for task, hours, people in zip(*log, strict=True)
+        if task == "Move in and set up"
+    )
+    rates = read_workbook(tmp_path / "next.xlsx").entries
+    line = rates["labor.task"].index("Move in and set up")
+    assert rates["labor.rate"][line] == pytest.approx(logged)  # once for a job
