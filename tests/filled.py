@@ -115,6 +115,17 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
         "trucks.loads.yours": lambda n: 2.0 + n % 2,
         "color.pails.yours": lambda _: 0.0,  # as many supplies as their list has lines
         "fiber.bags.yours": lambda _: 0.0,
+        "steel_more.dowels.yours": lambda _: 0.0,
+        "own.typed": lambda _: 0.0,  # and as many lines of cost as Estimate has
+        "own.driver": lambda _: None,
+        "equipment.typed": lambda _: 0.0,
+        "equipment.days": lambda _: 0.0,
+        "equipment.task": lambda _: None,
+        "subs.lump": lambda _: 0.0,
+        "subs.each": lambda _: 0.0,
+        "subs.least": lambda _: 0.0,
+        "draws.percent": lambda n: [10.0, 30.0, 20.0, 20.0, 10.0, 10.0][n],
+        "draws.amount": lambda _: None,
         "steps.count": lambda n: 2.0 + n,
         "steps.riser": lambda _: 6.0 if units == "us" else 150.0,
     }
