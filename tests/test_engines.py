@@ -62,7 +62,9 @@ def test_the_filled_workbook_is_a_job_like_any_other(units: Units) -> None:
     worked = results(units, filled(units))
     assert worked["status.stops"] == [0]
     empty = {key for key, column in filled(units).items() if None in column}
-    assert empty <= {"products.coverage", "products.dose"}  # one of them a line
+    one_or_the_other = {"products.coverage", "products.dose", "draws.amount"}
+    no_room = {"own.driver", "equipment.task"}  # Estimate has fewer lines than there are costs
+    assert empty <= one_or_the_other | no_room | {"receipts.for"}
     assert results(units, spoiled(units))["status.stops"] > [0]
 
 

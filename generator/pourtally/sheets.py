@@ -19,7 +19,7 @@ from openpyxl.utils.cell import coordinate_to_tuple
 
 from .guard import UnusableError
 
-_MOST_ROWS, _MOST_COLUMNS = 3000, 120
+_MOST_ROWS, _MOST_COLUMNS = 10_000, 120
 _CELL = re.compile(r"(?:'(.+)'|([^'!]+))!\$?([A-Z]{1,3})\$?(\d{1,7})")
 _ADDED = {"comments": "comments", "pictures": "xl/media/"}
 """What a workbook of ours never holds, and what its parts are called in the file."""
