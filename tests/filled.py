@@ -16,7 +16,7 @@ from pourtally.model import Block, Entries, Part, Scalar, Units
 
 SHAPES = ["Rectangle", "Right triangle", "Triangle", "Trapezoid", "Circle", "Part ring",
           "Border strip"]  # fmt: skip
-DAY_SHEETS = ("Pours", "Weather", "Tickets")
+DICED = ("Pours", "Weather", "Tickets", "Prices", "Options", "Payments", "Actuals")
 FEET_PER_METER = 3.28084
 WRONG: list[Scalar] = ["word", -5.0, 1e7, None, "12 ft", 0.0]
 """What a person may paste over a number."""
@@ -52,16 +52,16 @@ def spoiled(units: Units) -> Entries:
 
 
 def days(units: Units) -> Entries:
-    """Return the filled workbook with eight random days, some of them at the limits.
+    """Return the filled workbook with eight random days and prices, some at the limits.
 
-    Every number on the sheets of the day lies anywhere between its limits, or on one of
-    them; starts and dates are any.
+    Every number on the sheets of the day and of money lies anywhere between its limits, or on
+    one of them; starts and dates are any.
     """
     book, _ = laid_out(units)
     entries = filled(units)
     dice = Random(1923)
     for key, (block, _, part) in book.entries().items():
-        if block.sheet in DAY_SHEETS and part.role != "yours":
+        if block.sheet in DICED and part.role != "yours":
             least, most = part.limits.least, part.limits.most
             for line in range(len(entries[key])):
                 if part.entry == "number":

@@ -508,9 +508,14 @@ def test_no_look_check_of_the_day_is_open_on_a_quiet_one() -> None:
         ("weather.concrete", 0, 200.0, "Forecast of each placement: Concrete"),
         ("placements.start", 0, "half past seven", "Placements: First load on site"),
         ("hands.stampers", 0, "two", "Hands of each placement: Stampers"),
+        ("prices.price", 35, -5.0, "Supplies and concrete: Price"),
+        ("prices.price", 35, "9.48 $", "Supplies and concrete: Price"),
+        ("classes.wage", 0, -1.0, "Wage classes: Wage"),
+        ("markups.profit", 0, 600.0, "What comes on top of cost: Profit"),
+        ("draws.percent", 1, "a third", "Payments: Percent of the price"),
     ],
 )
-def test_a_wrong_entry_of_the_day_is_named(key: str, line: int, value: Scalar, named: str) -> None:
+def test_a_wrong_entry_is_named(key: str, line: int, value: Scalar, named: str) -> None:
     book, _ = laid_out("us")
     entries, problems = job_entries(book, DECORATED, "test")
     assert problems == []
