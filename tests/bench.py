@@ -72,7 +72,8 @@ def grown(times: int) -> Callable[[], object]:
     """Return the work of building a template whose long tables have more lines."""
     folder = load.templates_folder()
     read = {p: tomllib.loads(p.read_text(encoding="utf-8")) for p in folder.rglob("*.toml")}
-    items = {p.name: copy.deepcopy(t) for p, t in sorted(read.items()) if p.parent.name == "items"}
+    own = folder / "items"
+    items = {p.name: copy.deepcopy(t) for p, t in sorted(read.items()) if p.parent == own}
     for item in items.values():
         for block in item.get("block", []):
             if block.get("with", block["key"]) in GROWN and "lines" in block:
