@@ -78,9 +78,8 @@ def _value(blank: dict[str, list[Scalar]], block: Block, part: Part, line: int) 
     if part.entry == "text":
         return part.value(line) or f"{part.heading} {line + 1}"
     if part.entry == "choice":
-        names = [n for n in blank[part.limits.choices] if n]
-        if not names:  # a list that only fills as the workbook does
-            return part.value(line)
+        # a list may be empty that only fills as the workbook does
+        names = [n for n in blank[part.limits.choices] if n] or [None]
         return part.value(line) or names[line % len(names)]
     if part.role == "yours":
         return float(5 + line % 5)

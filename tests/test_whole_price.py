@@ -1,7 +1,6 @@
-"""The demo job's price worked out on paper, to the cent, from the quantities and hours that
-were worked out from its dimensions.
+"""The demo job's price worked out on paper, to the cent, from its dimensions.
 
-Prices, wages and percentages are those of the job file; tax rates and wage bases of 2026
+Quantities and hours are those of the paper before it.  Prices, wages and percentages are those of the job file; tax rates and wage bases of 2026
 those of the sheet.  All of it is decimal arithmetic, half cents up; nothing is read off the
 program.
 """
