@@ -79,8 +79,9 @@ def _value(blank: dict[str, list[Scalar]], block: Block, part: Part, line: int) 
         return part.value(line) or f"{part.heading} {line + 1}"
     if part.entry == "choice":
         # a list may be empty that only fills as the workbook does
-        names = [n for n in blank[part.limits.choices] if n] or [None]
-        return part.value(line) or names[line % len(names)]
+        names = [n for n in blank[part.limits.choices] if n]
+        usual = names[line % len(names)] if names else None
+        return part.value(line) or usual
     if part.role == "yours":
         return float(5 + line % 5)
     defaults = [part.value(at) for at in range(line, -1, -1)]

@@ -1,8 +1,8 @@
 """The demo job's price worked out on paper, to the cent, from its dimensions.
 
-Quantities and hours are those of the paper before it.  Prices, wages and percentages are those of the job file; tax rates and wage bases of 2026
-those of the sheet.  All of it is decimal arithmetic, half cents up; nothing is read off the
-program.
+Quantities and hours are those of the paper before it.  Prices, wages and percentages are
+those of the job file; tax rates and wage bases of 2026 those of the sheet.  All of it is
+decimal arithmetic, half cents up; nothing is read off the program.
 """
 
 from __future__ import annotations
