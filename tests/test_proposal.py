@@ -216,8 +216,8 @@ def test_the_printed_lines_add_up_to_the_printed_price(printed: dict[Units, Path
 
 
 def amounts(text: str) -> list[Decimal]:
-    """Return the amounts of money that end a printed line."""
-    found = re.findall(r"(-?)\$([\d,]+\.\d\d)$", text, re.MULTILINE)
+    """Return the amounts of money that end a printed line, in a column of their own."""
+    found = re.findall(r"\s{2}(-?)\$([\d,]+\.\d\d)$", text, re.MULTILINE)
     return [Decimal(sign + figure.replace(",", "")) for sign, figure in found]
 
 
