@@ -468,7 +468,8 @@ LOOKS: dict[str, dict[str, Any]] = {
         "pieces": [RECTANGLE],
         "own": [{"what": "The work", "typed": 1, "price": 100}],
         "prices": [{"line": "concrete_1", "price": 90}, {"line": "concrete_2", "price": 95}],
-        "options": [{"chosen": "Yes"}, {"part": "", "chosen": "Yes"}],
+        "mixes": [{}, {"pigment": 0}],
+        "options": [{"finish": "", "chosen": "Yes"}, {"part": "", "finish": "", "chosen": "Yes"}],
     },
 }  # fmt: skip
 """For each look check of the pour day, what must make it open on a stamped, colored slab."""
