@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from .build import read_jobs, results
-from .load import templates_folder
+from .files import templates_folder
 from .share import write_copy
 
 _JOBS = ("demo", "finished")

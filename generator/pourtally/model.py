@@ -105,6 +105,11 @@ class Field:
     teaches: str = ""
     weight: str = ""
 
+    @cached_property
+    def typed(self) -> tuple[Part, ...]:
+        """Return the cells a person types it in: two for feet and inches, none for a result."""
+        return tuple(part for part in self.parts if part.kind == "entry")
+
 
 @dataclass(frozen=True)
 class Run:
@@ -234,6 +239,18 @@ class Book:
                         raise TemplateError(f"{part.key}: declared twice; keep one of them")
                     parts[part.key] = (block, item, part)
         return parts
+
+    @cached_property
+    def fields(self) -> dict[str, Field]:
+        """Return {key: field}: what is meant where a thing is named, not one of its cells."""
+        return {item.key: item for block in self.blocks for item in block.fields}
+
+    def typed(self, key: str) -> tuple[Part, ...]:
+        """Return the cells typed for the field or the part of a key."""
+        if key in self.fields:
+            return self.fields[key].typed
+        part = self.parts[key][2] if key in self.parts else None
+        return (part,) if part and part.kind == "entry" else ()
 
     def entries(self) -> dict[str, tuple[Block, Field, Part]]:
         """Return the parts that a person fills in."""

@@ -157,6 +157,10 @@ def resolve(book: Book, places: Places, block: Block, part: Part, line: int) -> 
     def cell(ref: Reference) -> str:
         if ref.lines == "line":
             return str(_line_cell(places, block, part, line))
+        if ref.lines == "lines":
+            return _line_cells(places, block, part)
+        if ref.lines == "joined":
+            return "&".join(address(*at) for at in _row_cells(places, ref.part, line))
         if ref.lines == "row":
             return _row_range(places, block, ref.part, line)
         if ref.lines == "entries":
@@ -179,12 +183,10 @@ def resolve(book: Book, places: Places, block: Block, part: Part, line: int) -> 
 
 
 def _filled_cells(book: Book, places: Places, key: str, line: int) -> str:
-    fixed = book.parts[key][0].lines == 1
-    cells = [address(*places.spots[key].at(line), fixed=fixed)]
-    if key.endswith(".ft"):
-        inches = places.spots[key[:-2] + "in"]
-        cells.append(address(*inches.at(line), fixed=fixed))
-    return ":".join(cells)
+    """Return the cells that hold the field of a part, side by side."""
+    block, item, _ = book.parts[key]
+    ends = dict.fromkeys((item.typed[0].key, item.typed[-1].key))
+    return ":".join(address(*places.spots[k].at(line), fixed=block.lines == 1) for k in ends)
 
 
 def _line_cell(places: Places, block: Block, part: Part, line: int) -> str:
@@ -195,6 +197,12 @@ def _line_cell(places: Places, block: Block, part: Part, line: int) -> str:
     return f"{column_name(spot.column + line)}${stand.head_row + 1}"
 
 
+def _line_cells(places: Places, block: Block, part: Part) -> str:
+    """Return the range of the numbers of a table's lines, beside the part."""
+    stand = places.stand(block.key, places.spots[part.key].sheet)
+    return f"$A${stand.first_row + 1}:$A${stand.first_row + block.lines}"
+
+
 def _line_entries(places: Places, block: Block, here: str, line: int) -> str:
     """Return this line's entries, which stand side by side in a table."""
     spots = [places.spots[p.key] for p in block.parts(working=False) if p.kind == "entry"]
@@ -203,6 +211,11 @@ def _line_entries(places: Places, block: Block, here: str, line: int) -> str:
     return f"{sheet}{first}:{last}"
 
 
+def _row_cells(places: Places, prefix: str, line: int) -> list[tuple[int, int]]:
+    """Return this line's cells of the columns collected under one name."""
+    return [s.at(line) for k, s in places.spots.items() if k.startswith(f"{prefix}_")]
+
+
 def _row_range(places: Places, block: Block, prefix: str, line: int) -> str:
-    cells = [s.at(line) for k, s in places.spots.items() if k.startswith(prefix + "_")]
+    cells = _row_cells(places, prefix, line)
     return f"{address(*min(cells))}:{address(*max(cells))}"

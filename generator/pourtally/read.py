@@ -16,7 +16,8 @@ from typing import Any
 from . import accept
 from .grid import Cell, lay
 from .guard import UnusableError, workbook_bytes
-from .load import load_book, release
+from .files import release
+from .load import load_book
 from .model import Block, Book, Entries, Part, Units
 from .place import Places, address, place
 from .sheets import Cells, Sheets, Where

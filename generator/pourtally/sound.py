@@ -10,7 +10,7 @@ from graphlib import CycleError, TopologicalSorter
 from typing import get_args
 
 from . import style
-from .formula import column_misuse, find
+from .formula import find
 from .hint import near
 from .model import PRICE_COLUMNS, Block, Book, Field, Part, Shape, TemplateError
 
@@ -20,10 +20,11 @@ def check(book: Book) -> None:
     mistakes = [m for block in book.blocks for m in _block_mistakes(book, block)]
     mistakes += [m for _, _, part in book.parts.values() for m in _part_mistakes(book, part)]
     mistakes += [m for b in book.blocks for f in b.fields for m in _taught_mistakes(book, b, f)]
-    if mistakes:
-        raise TemplateError("\n".join(mistakes))
+    needs, meaningless = _needs(book)
+    if mistakes + meaningless:
+        raise TemplateError("\n".join(dict.fromkeys(mistakes + meaningless)))
     try:
-        TopologicalSorter(_needs(book)).prepare()
+        TopologicalSorter(needs).prepare()
     except CycleError as error:
         raise TemplateError(f"circular: {' needs '.join(reversed(error.args[1]))}") from None
 
@@ -61,9 +62,6 @@ def _before(book: Book, block: Block) -> Block | None:
 
 
 def _part_mistakes(book: Book, part: Part) -> Iterator[str]:
-    for text in part.formulas:
-        if wrong := column_misuse(text):
-            yield f"{part.key}: a whole column stands in {wrong}; sum or index it"
     choices = part.limits.choices
     if choices and choices not in book.parts:
         yield f"{part.key}: choices '{choices}'; {near(choices, book.parts)}"
@@ -71,7 +69,7 @@ def _part_mistakes(book: Book, part: Part) -> Iterator[str]:
         yield f"{part.key}: role '{part.role}'; {near(part.role, style.ROLES)}"
     if part.kind == "link":
         for key in (str(v) for v in part.values):
-            if not {key, f"{key}.ft", f"{key}.m"} & set(book.parts):
+            if key not in book.parts and key not in book.fields:
                 yield f"{part.key}: at '{key}'; {near(key, book.parts)}"
 
 
@@ -88,10 +86,17 @@ def _taught_mistakes(book: Book, block: Block, item: Field) -> Iterator[str]:
         yield f"{item.key}: teaches needs a weight, a key of its own block"
 
 
-def _needs(book: Book) -> dict[str, set[str]]:
-    """Return {part: the parts its formulas use}; a reference without meaning raises."""
+def _needs(book: Book) -> tuple[dict[str, set[str]], list[str]]:
+    """Return {part: the parts its formulas use}, and each reference without meaning."""
     needs: dict[str, set[str]] = {}
+    wrong: list[str] = []
     for key, (block, _, part) in book.parts.items():
-        found = [r for text in part.formulas for r in find(book, block, text, key)]
-        needs[key] = {r.part for r in found if r.part in book.parts}
-    return needs
+        needs[key] = set()
+        for text in part.formulas:
+            try:
+                found = find(book, block, text, key)
+            except TemplateError as error:
+                wrong.append(str(error))
+            else:
+                needs[key] |= {r.part for r in found if r.part in book.parts}
+    return needs, wrong

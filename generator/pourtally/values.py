@@ -10,7 +10,7 @@ from pathlib import Path
 from .accept import label
 from .build import laid_out, results
 from .declare import day_number
-from .load import release
+from .files import release
 from .model import Entries, Part, Scalar, Units
 from .read import read_workbook
 
