@@ -22,7 +22,8 @@ from pourtally.learn import Learned, Lesson, csv_text, learn, plain_text
 from pourtally.load import templates_folder
 from pourtally.model import Book, Entries, Units
 from pourtally.place import Places
-from pourtally.pricelist import COLUMNS, LEARNED, Table, loaded
+from pourtally.priceload import loaded
+from pourtally.pricetable import COLUMNS, LEARNED, Table
 from pourtally.read import Filled, read_workbook
 
 ROW = dict.fromkeys((*COLUMNS, *LEARNED), "")

@@ -30,7 +30,9 @@ from pourtally.build import build, laid_out, results
 from pourtally.cli import main
 from pourtally.jobfile import job_entries
 from pourtally.model import Entries, Scalar, Units
-from pourtally.pricelist import loaded, saved, tables
+from pourtally.priceload import loaded
+from pourtally.pricesave import saved
+from pourtally.pricetable import tables
 from pourtally.read import read_workbook
 
 HEAD = "table,line,what,figure,value,unit,date,source,supplier,meaning"

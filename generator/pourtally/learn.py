@@ -15,7 +15,7 @@ from . import accept, csvfile
 from .build import laid_out, results
 from .guard import UnusableError
 from .model import Entries, Part, Scalar, Units
-from .pricelist import COLUMNS, LEARNED, Table, figure, said, tables
+from .pricetable import COLUMNS, LEARNED, Table, figure, said, tables
 from .read import read_workbook
 
 _DAY = "job.date"
