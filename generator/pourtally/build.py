@@ -75,7 +75,6 @@ def build(units: Units, entries: Entries, path: Path) -> None:
     """Write one workbook with its true values to ``path``, whole or not at all."""
     book, places = laid_out(units)
     cells, values = work_out(units, entries)
-    path.parent.mkdir(parents=True, exist_ok=True)
     write(book, places, cells, values, path)
 
 

@@ -54,7 +54,6 @@ def write_copy(units: Units, worked: Entries, path: Path) -> None:
     places = place(book)
     cells = enter(book, lay(book, places), given)
     values = Calculator(cells, [s.name for s in book.sheets]).values(cells)
-    path.parent.mkdir(parents=True, exist_ok=True)
     write(book, places, cells, values, path)
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 import warnings
 import zipfile
 from dataclasses import dataclass
@@ -18,6 +16,7 @@ from xlsxwriter.worksheet import Worksheet
 from . import charts, pages, style
 from .grid import Cell, is_formula
 from .model import Block, Book, Field, Part, Scalar, Sheet
+from .output import whole
 from .place import Places, Spot, address, column_range
 from .recalc import Place
 
@@ -28,19 +27,12 @@ _NAMED = ("order", "headline")  # beside every entry: what others look for in a 
 def write(
     book: Book, places: Places, cells: list[Cell], values: dict[Place, Scalar], path: Path
 ) -> None:
-    """Write the workbook beside ``path`` and rename it there, whole or not at all."""
-    handle, name = tempfile.mkstemp(suffix=".xlsx", prefix=".part-", dir=path.parent)
-    os.close(handle)
-    try:
+    """Write the workbook to ``path``, whole or not at all."""
+    with whole(path) as part:
         with warnings.catch_warnings():
             warnings.simplefilter("error")
-            _write(book, places, cells, values, name)
-        _squeeze(Path(name))
-        Path(name).chmod(0o644)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+            _write(book, places, cells, values, part)
+        _squeeze(part)
 
 
 def _squeeze(path: Path) -> None:
@@ -73,10 +65,10 @@ class _Desk:
 
 
 def _write(
-    book: Book, places: Places, cells: list[Cell], values: dict[Place, Scalar], name: str
+    book: Book, places: Places, cells: list[Cell], values: dict[Place, Scalar], path: Path
 ) -> None:
     options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
-    workbook = xlsxwriter.Workbook(name, options)
+    workbook = xlsxwriter.Workbook(path, options)
     properties = {"title": book.title, "created": _CREATED}
     if book.kept:
         properties["comments"] = f"{book.title} {book.version} {book.units}"
