@@ -27,10 +27,10 @@ from openpyxl.workbook import Workbook
 import pourtally
 from conftest import JOBS
 from pourtally import style
-from pourtally.build import laid_out, usual_cells
 from pourtally.grid import is_formula
 from pourtally.load import templates_folder
 from pourtally.model import Book, Part, Units
+from shop import laid_out, usual_cells
 
 SAFE = {
     "SUM", "SUMIF", "SUMIFS", "SUMPRODUCT", "COUNTIF", "COUNTIFS", "COUNTA", "COUNT", "MIN", "MAX",
@@ -397,7 +397,7 @@ def test_a_workbook_says_nothing_of_the_machine_it_was_built_on(workbook: Path) 
 def test_the_same_input_gives_the_same_bytes(shelf: Callable[[str], Path], tmp_path: Path) -> None:
     code = (
         "import sys; sys.path.insert(0, sys.argv[1])\n"
-        "from pathlib import Path; from filled import filled; from pourtally.build import build\n"
+        "from pathlib import Path; from filled import filled; from shop import build\n"
         "build('us', filled('us'), Path(sys.argv[2]))"
     )
     again = tmp_path / "again.xlsx"
@@ -444,7 +444,7 @@ def test_contrast_is_measured_as_published() -> None:
 ROOMS = [
     "model", "style", "hint", "guard", "output", "sheets", "formula", "declare", "accept",
     "typed", "follow", "sound", "place", "load", "grid", "pages", "jobfile", "new",
-    "recalc", "charts", "write", "build", "read", "values", "pdf", "share", "demo",
+    "recalc", "template", "charts", "write", "build", "read", "values", "pdf", "share", "demo",
     "csvfile", "pricetable", "pricesave", "priceline", "priceload", "learn",
     "telling", "cli_make", "cli_show", "cli_carry", "cli",
 ]  # fmt: skip

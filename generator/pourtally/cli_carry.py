@@ -76,9 +76,10 @@ def prices(
 def _save_prices(workbook: Path, save: Path, replace: bool) -> str:
     from .output import free, with_suffix, write_text
     from .pricesave import saved
+    from .template import Templates
 
     free([with_suffix(save, ".csv")], replace)
-    text, problems = saved(workbook)
+    text, problems = saved(workbook, Templates())
     nothing_written(problems)
     write_text(save, text)
     return f"Wrote {save}"
@@ -88,12 +89,13 @@ def _load_prices(workbook: Path, load: Path, out: Path | None, replace: bool) ->
     from .build import build
     from .output import UseError, free, with_suffix
     from .priceload import loaded
+    from .template import Templates
 
     if not (out or replace):
         raise UseError(f"give -o NEW.xlsx, or --replace to write over {workbook}")
     target = with_suffix(out or workbook, ".xlsx")
     free([target], replace)
-    found = loaded(workbook, load)
+    found = loaded(workbook, load, Templates())
     if found.added:
         lost = f"{workbook}: {', '.join(found.added)} would not be carried over"
         if target.resolve() == workbook.resolve():
@@ -102,7 +104,7 @@ def _load_prices(workbook: Path, load: Path, out: Path | None, replace: bool) ->
         found.notes.append(lost.replace("would not be", "are not"))
     nothing_written(found.problems)
     complain(found.notes)
-    build(found.units, found.entries, target)
+    build(found.template, found.entries, target)
     return f"Wrote {target}: {found.taken} figures of {load}"
 
 
@@ -137,10 +139,11 @@ def learn(
     from .learn import csv_text, plain_text
     from .learn import learn as learn_from
     from .output import free, with_suffix, write_text
+    from .template import Templates
 
     if out:
         free([with_suffix(out, ".csv")], replace)
-    school = learn_from(workbooks)
+    school = learn_from(workbooks, Templates())
     if not (quiet or ctx.obj):
         click.echo(plain_text(school.learned) if school.learned else "Nothing was logged.")
     complain(school.notes)

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
 from .telling import nothing_written, quiet_option, replace_option
+
+if TYPE_CHECKING:
+    from .template import Templates
 
 
 @click.command()
@@ -24,11 +27,13 @@ def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
     """  # noqa: D301
     from .demo import demo_jobs, write_demo_copy
     from .output import FOLDER, free
+    from .template import Templates
 
     copy = FOLDER / "demo-proposal.xlsx"
     free([copy], replace)
-    _build(demo_jobs(), None, None, replace, quiet or ctx.obj)
-    write_demo_copy(copy)
+    templates = Templates()
+    _build(templates, demo_jobs(), None, None, replace, quiet or ctx.obj)
+    write_demo_copy(copy, templates)
     if not (quiet or ctx.obj):
         click.echo(f"Wrote {copy}")
 
@@ -65,24 +70,26 @@ def build(
       pourtally build --units si -o blank.xlsx
       pourtally build smith.toml jones.toml -o workbooks
     """  # noqa: D301
-    _build(list(jobs), units, out, replace, quiet or ctx.obj)
+    from .template import Templates
+
+    _build(Templates(), list(jobs), units, out, replace, quiet or ctx.obj)
 
 
 def _build(
-    paths: list[Path], units: Literal["us", "si"] | None, out: str | None, replace: bool,
-    quiet: bool,
+    templates: Templates, paths: list[Path], units: Literal["us", "si"] | None, out: str | None,
+    replace: bool, quiet: bool,
 ) -> None:  # fmt: skip
     from .build import Job, build, read_jobs
     from .output import targets
 
-    jobs, problems = read_jobs(paths, units)
+    jobs, problems = read_jobs(paths, units, templates)
     nothing_written(problems)
     work = list(zip(jobs, targets([j.name for j in jobs], out, replace), strict=True))
 
     def run(items: Any) -> None:
         job: Job
         for job, path in items:
-            build(job.units, job.entries, path)
+            build(job.template, job.entries, path)
 
     if len(work) > 1 and not quiet:
         with click.progressbar(work, label="Building", file=sys.stderr) as bar:

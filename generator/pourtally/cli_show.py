@@ -28,10 +28,11 @@ def values(ctx: click.Context, workbook: Path, as_json: bool, quiet: bool) -> No
       pourtally values smith.xlsx --json > smith.json
     """  # noqa: D301
     from .guard import UnusableError
+    from .template import Templates
     from .values import json_text, plain_text, report
 
     try:
-        found = report(workbook)
+        found = report(workbook, Templates())
     except UnusableError as error:
         complain([f"{workbook}: {error}"])
         sys.exit(PROBLEMS)
@@ -75,6 +76,7 @@ def share(
     from .pdf import office, write_pdf
     from .share import RefusedError
     from .share import share as write_share
+    from .template import Templates
 
     target = with_suffix(copy, ".xlsx") if copy else workbook.with_name(
         f"{workbook.stem}-proposal.xlsx")  # fmt: skip
@@ -86,7 +88,7 @@ def share(
     if pdf:
         office()
     try:
-        write_share(workbook, target)
+        write_share(workbook, target, Templates())
     except UnusableError as error:
         complain([f"{workbook}: {error}"])
         sys.exit(PROBLEMS)

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import re
 import tomllib
-from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
@@ -50,13 +49,11 @@ def release() -> str:
         return "0"
 
 
-@lru_cache(maxsize=2)
 def load_book(units: Units = "us") -> Book:
     """Return the whole template in one system of units, checked."""
     return _load(units, templates_folder(), kept=True)
 
 
-@lru_cache(maxsize=2)
 def load_copy(units: Units = "us") -> Book:
     """Return the template of the customer's copy, whose figures come from a job's workbook."""
     return _load(units, templates_folder() / "copy", kept=False)

@@ -12,15 +12,16 @@ from pathlib import Path
 from . import accept, csvfile
 from .csvfile import Row
 from .hint import near
-from .model import Book, Entries, Part, Scalar, Units
+from .model import Entries, Part, Scalar
 from .pricetable import EMPTY, Table
+from .template import Template
 
 
 @dataclass
 class Loaded:
     """A workbook's entries with those of a file put in, and what is to be said of them."""
 
-    units: Units
+    template: Template
     entries: Entries
     added: list[str]
     problems: list[str] = field(default_factory=list)
@@ -34,7 +35,6 @@ class Loading:
 
     path: Path
     out: Loaded
-    book: Book
     tables: dict[str, Table]
     sheet: csvfile.Sheet
     lines: dict[tuple[str, str, str], int] = field(default_factory=dict)

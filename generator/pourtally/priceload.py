@@ -9,7 +9,6 @@ from datetime import time
 from pathlib import Path
 
 from . import accept, csvfile
-from .build import laid_out, results
 from .csvfile import Row
 from .declare import scalar
 from .hint import near
@@ -17,23 +16,26 @@ from .model import Part
 from .priceline import Loaded, Loading, find, leave_out, leaves_out
 from .pricetable import COLUMNS, EMPTY, LEARNED, NEEDED, tables
 from .read import read_workbook
+from .template import Templates
 
 
-def loaded(workbook: Path, prices: Path) -> Loaded:
+def loaded(workbook: Path, prices: Path, templates: Templates) -> Loaded:
     """Return the entries of a workbook with those of a price file put in."""
-    filled = read_workbook(workbook)
-    book, _ = laid_out(filled.units)
+    filled = read_workbook(workbook, templates)
+    book = filled.template.book
     entries = {
         key: list(filled.entries.get(key) or [part.value(n) for n in range(block.lines)])
         for key, (block, _, part) in book.entries().items()
     }
-    out = Loaded(filled.units, entries, filled.added, [f"{workbook}: {p}" for p in filled.problems])
+    out = Loaded(
+        filled.template, entries, filled.added, [f"{workbook}: {p}" for p in filled.problems]
+    )
     sheet, problems = csvfile.read(prices, NEEDED, (*COLUMNS, *LEARNED))
     out.problems += problems
     if problems:
         return out
     out.notes += [f"{prices}: the column {c} is not read" for c in sheet.unknown]
-    loading = Loading(prices, out, book, tables(book), sheet)
+    loading = Loading(prices, out, tables(book), sheet)
     for at, row in sorted(sheet.rows, key=lambda r: not leaves_out(loading, r[1])):
         _row(loading, at, row)
     for at, part, name in loading.chosen:
@@ -123,7 +125,7 @@ def _fix(part: Part, commas: bool) -> str:
 
 def _same_units(loading: Loading) -> None:
     """Note each figure that a file gives for another unit, or a code for another thing."""
-    worked = results(loading.out.units, loading.out.entries)
+    worked = loading.out.template.results(loading.out.entries)
     for at, table, line, part, row in loading.units:
         unit = table.beside.get("unit") if part is table.main else None
         ours = part.unit if unit is None else str(worked[unit.key][line] or "")

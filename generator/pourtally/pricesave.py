@@ -6,18 +6,18 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from . import csvfile
-from .build import laid_out, results
 from .csvfile import Row
 from .model import Entries
 from .pricetable import COLUMNS, EMPTY, Table, said, tables
 from .read import read_workbook
+from .template import Templates
 
 
-def saved(workbook: Path) -> tuple[str, list[str]]:
+def saved(workbook: Path, templates: Templates) -> tuple[str, list[str]]:
     """Return the price file of a workbook, or all problems that stand in its way."""
-    filled = read_workbook(workbook)
-    book, _ = laid_out(filled.units)
-    worked = results(filled.units, filled.entries)
+    filled = read_workbook(workbook, templates)
+    book = filled.template.book
+    worked = filled.template.results(filled.entries)
     rows: list[Row] = []
     problems = list(filled.problems)
     for table in tables(book, saved=True).values():
