@@ -12,11 +12,10 @@ from pathlib import Path
 from pourtally import build as _build
 from pourtally import learn as _learn
 from pourtally import load, priceload, pricesave, read, share
-from pourtally.grid import Cell
+from pourtally.grid import Cell, Place
 from pourtally.model import Book, Entries, Scalar, Units
 from pourtally.place import Places
 from pourtally.priceline import Loaded
-from pourtally.recalc import Place
 from pourtally.template import Templates
 
 TEMPLATES = Templates()

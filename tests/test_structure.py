@@ -444,8 +444,8 @@ def test_contrast_is_measured_as_published() -> None:
 ROOMS = [
     "model", "style", "hint", "guard", "output", "sheets", "formula", "declare", "accept",
     "typed", "follow", "sound", "place", "load", "grid", "pages", "jobfile", "new",
-    "recalc", "template", "charts", "write", "build", "read", "values", "pdf", "share", "demo",
-    "csvfile", "pricetable", "pricesave", "priceline", "priceload", "learn",
+    "cause", "recalc", "template", "charts", "write", "build", "read", "values", "pdf", "share",
+    "demo", "csvfile", "pricetable", "pricesave", "priceline", "priceload", "learn",
     "telling", "cli_make", "cli_show", "cli_carry", "cli",
 ]  # fmt: skip
 """Each room may use the ones before it and none after."""

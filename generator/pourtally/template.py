@@ -9,11 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from .grid import Cell, enter, lay
+from .grid import Cell, Place, enter, lay
 from .load import load_book
 from .model import Book, Entries, Scalar, Units
 from .place import Places, place
-from .recalc import Calculator, Place
+from .recalc import Calculator
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ class Template:
         out: Entries = {}
         for cell in cells:
             if cell.part:
-                value = values.get((cell.sheet, cell.row, cell.column), cell.content)
+                value = values.get(cell.place, cell.content)
                 out.setdefault(cell.part, []).append(value)
         return out
 

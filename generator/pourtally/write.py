@@ -14,11 +14,10 @@ from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from . import charts, pages, style
-from .grid import Cell, is_formula
+from .grid import Cell, Place, is_formula
 from .model import Block, Book, Field, Part, Scalar, Sheet
 from .output import whole
 from .place import Places, Spot, address, column_range
-from .recalc import Place
 
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
 _NAMED = ("order", "headline")  # beside every entry: what others look for in a workbook
@@ -101,7 +100,7 @@ def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) ->
         page, where, form = desk.sheets[cell.sheet], (cell.row, cell.column), formats[look]
         content = cell.content
         if is_formula(content):
-            page.write_formula(*where, content, form, values[cell.sheet, *where])
+            page.write_formula(*where, content, form, values[cell.place])
         elif cell.role == "link":
             _write_link(desk, page, cell, form)
         elif content is None or content == "":
