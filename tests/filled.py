@@ -11,8 +11,8 @@ from collections.abc import Callable
 from math import cos, pi, sin
 from random import Random
 
-from pourtally.build import laid_out, results
 from pourtally.model import Block, Entries, Part, Scalar, Units
+from shop import laid_out, results
 
 SHAPES = ["Rectangle", "Right triangle", "Triangle", "Trapezoid", "Circle", "Part ring",
           "Border strip"]  # fmt: skip

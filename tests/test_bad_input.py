@@ -13,10 +13,10 @@ from typing import Any
 
 import pytest
 
-from pourtally.build import laid_out, results
 from pourtally.jobfile import job_entries
-from pourtally.load import templates_folder
+from pourtally.files import templates_folder
 from pourtally.model import Book, Entries, Part, Scalar, Units
+from shop import laid_out, results
 
 Worked = dict[str, list[Any]]
 

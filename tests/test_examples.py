@@ -7,9 +7,10 @@ from typing import Any
 
 import pytest
 
-from pourtally.build import laid_out, results
 from pourtally.jobfile import job_entries
-from pourtally.load import load_examples, templates_folder
+from pourtally.files import templates_folder
+from pourtally.load import load_examples
+from shop import laid_out, results
 
 EXAMPLES = load_examples()
 

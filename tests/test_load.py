@@ -4,12 +4,18 @@ from __future__ import annotations
 
 import copy
 import tomllib
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
-from pourtally.load import make_book, templates_folder
+from pourtally.cause import inputs
+from pourtally.grid import Cell
+from pourtally.files import templates_folder
+from pourtally.load import make_book
 from pourtally.model import Book, TemplateError
+from pourtally.recalc import RecalcError
+from pourtally.template import Template
 
 Table = dict[str, Any]
 FOLDER = templates_folder()
@@ -213,3 +219,63 @@ def test_several_mistakes_are_named_together() -> None:
     with pytest.raises(TemplateError) as raised:
         made(text)
     assert str(raised.value).count("\n") == 2
+
+
+# Formulas that fail ----------------------------------------------------------------------
+
+SHARES = """
+[[block]]
+key = "shares"
+sheet = "Rates"
+title = "Shares"
+shape = "table"
+lines = 300
+[[block.field]]
+key = "part"
+label = "Part"
+formula = "{whole.face}*{line}"
+[[block.field]]
+key = "sum"
+label = "Sum"
+formula = "SUM({part[]})"
+"""
+
+
+def failing(text: str) -> list[str]:
+    """Return the lines of what is said where a blank workbook's formulas fail."""
+    book = made(text)
+    sheets = tuple(replace(s, language="") for s in book.sheets)  # no list of languages here
+    with pytest.raises(RecalcError) as raised:
+        Template(replace(book, sheets=sheets)).results({})
+    return str(raised.value).splitlines()
+
+
+def test_of_hundreds_of_failing_formulas_the_one_to_blame_is_named() -> None:
+    wrong = SOUND.replace("SUM({walls.face[]})", "1/SUM({walls.face[]})")
+    head, cause = failing(wrong + SHARES)
+    # 300 lines of two columns, and the check of the face
+    assert head == "1 formula failed, and 601 more that use what came of it:"
+    assert cause.startswith("  Measure whole.face[1] =1/SUM(")
+    assert cause.endswith(" gave #DIV/0!")
+
+
+def test_lines_and_keys_that_fail_by_themselves_are_all_named() -> None:
+    several = SOUND.replace("{long}*{high}", "{long}/{high}").replace("{face},6", "1/{high},6")
+    head, *causes = failing(several)
+    # three orders, the face of the whole and its check
+    assert head == "6 formulas failed, and 5 more that use what came of it:"
+    assert [c.split()[1] for c in causes] == ["walls.face[1]", "walls.order.computed[1]"]
+    assert all(c.endswith(" gave #DIV/0! (and 2 more of its lines)") for c in causes)
+
+
+@pytest.mark.parametrize(
+    ("formula", "fed_by"),
+    [
+        ("=B3*Rates!$C$4", [("Measure", 2, 1), ("Rates", 3, 2)]),
+        ("=SUM(Rates!$A$1:$B$2)", [("Rates", r, c) for r in (0, 1) for c in (0, 1)]),
+        ('=IF(A1="B2",ATAN2(1,0),LOG10(2))&"C3"', [("Measure", 0, 0)]),
+        ("=AA10", [("Measure", 9, 26)]),
+    ],
+)
+def test_what_feeds_a_formula_is_found(formula: str, fed_by: list[tuple[str, int, int]]) -> None:
+    assert list(inputs(Cell("Measure", 0, 0, formula, "result"))) == fed_by

@@ -26,12 +26,11 @@ from openpyxl.comments import Comment
 import engines
 from filled import filled
 from pourtally import csvfile
-from pourtally.build import build, laid_out, results
 from pourtally.cli import main
 from pourtally.jobfile import job_entries
 from pourtally.model import Entries, Scalar, Units
-from pourtally.pricelist import loaded, saved, tables
-from pourtally.read import read_workbook
+from pourtally.pricetable import tables
+from shop import build, laid_out, loaded, read_workbook, results, saved
 
 HEAD = "table,line,what,figure,value,unit,date,source,supplier,meaning"
 NASTY = [

@@ -9,12 +9,12 @@ import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from pourtally.build import laid_out, results
 from reference import slabs
 from reference.banded import Banded, rectangles
 from reference.figures import drawn_ring, ring
 from reference.measure import Length, Units, base
 from reference.workbook import Answers, answers, contents
+from shop import laid_out, results
 
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
 SETTINGS = settings(

@@ -19,10 +19,10 @@ import pytest
 from openpyxl.utils.cell import coordinate_to_tuple
 from pint.facets.plain import PlainUnit
 
-from pourtally.build import laid_out, results, work_out
 from pourtally.grid import is_formula
 from pourtally.model import Units
 from pourtally.place import resolve
+from shop import laid_out, results, work_out
 
 MIXED = {
     "drivers.value": "each line is a driver in its own unit",

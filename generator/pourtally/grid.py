@@ -19,6 +19,9 @@ from .place import (
     resolve,
 )
 
+Place = tuple[str, int, int]
+"""Sheet, row and column of a cell, counted from 0."""
+
 UNSEEN = ";;;"
 """The number format of what formulas need and nobody reads."""
 
@@ -39,6 +42,11 @@ class Cell:
     format: str = "General"
     part: str = ""
     line: int = 0
+
+    @property
+    def place(self) -> Place:
+        """Return where it stands."""
+        return self.sheet, self.row, self.column
 
 
 def lay(book: Book, places: Places) -> list[Cell]:

@@ -27,12 +27,12 @@ _CODE = FieldSaid(key="code", label="Code", from_="code", role="code")
 """The column of codes that every block has that collects."""
 
 
-def load_book(units: Units) -> Book:
+def load_book(units: Units = "us") -> Book:
     """Return the whole template in one system of units, checked."""
     return _load(units, templates_folder(), kept=True)
 
 
-def load_copy(units: Units) -> Book:
+def load_copy(units: Units = "us") -> Book:
     """Return the template of the customer's copy, whose figures come from a job's workbook."""
     return _load(units, templates_folder() / "copy", kept=False)
 

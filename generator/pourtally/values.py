@@ -8,14 +8,14 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from .accept import label
-from .build import laid_out, results
 from .declare import day_number
 from .files import release
 from .model import Entries, Part, Scalar, Units
 from .read import read_workbook
+from .template import Templates
 
 _DAY_ZERO = datetime(2000, 1, 1) - timedelta(days=day_number(date(2000, 1, 1)))
-_SAID_AS = {True: "%Y-%m-%d", False: "%H:%M"}
+DAY, TIME = "%Y-%m-%d", "%H:%M"
 
 
 @dataclass(frozen=True)
@@ -38,19 +38,19 @@ class Report:
     problems: list[str]
 
 
-def report(path: Path) -> Report:
+def report(path: Path, templates: Templates) -> Report:
     """Read a workbook's entries, work them out afresh and return every figure."""
-    filled = read_workbook(path)
-    book, _ = laid_out(filled.units)
-    worked = results(filled.units, filled.entries)
+    filled = read_workbook(path, templates)
+    template = filled.template
+    worked = template.results(filled.entries)
     figures = {}
-    for key, (block, item, part) in book.parts.items():
+    for key, (block, item, part) in template.book.parts.items():
         if part.kind in ("entry", "formula"):
             lines = [plain(part, v) for v in worked[key]]
             value = lines[0] if block.lines == 1 else lines
             figures[key] = Figure(block.title, label(item, part), part.unit, value)
     problems = filled.problems + open_stops(worked)
-    return Report(filled.units, release(), figures, problems)
+    return Report(template.units, release(), figures, problems)
 
 
 def open_stops(worked: Entries) -> list[str]:
@@ -103,8 +103,12 @@ def plain(part: Part, value: Scalar) -> Scalar:
     nothing = part.kind == "formula" and value == 0
     if nothing or not isinstance(value, float) or not (dated or timed):
         return value
-    moment = _DAY_ZERO + timedelta(minutes=round(value * 24 * 60))
-    return f"{moment:%Y-%m-%d %H:%M}" if dated and timed else f"{moment:{_SAID_AS[dated]}}"
+    return by_clock(value, " ".join([DAY] * dated + [TIME] * timed))
+
+
+def by_clock(value: float, pattern: str) -> str:
+    """Return a day number, or a share of a day, as days and times are written."""
+    return f"{_DAY_ZERO + timedelta(minutes=round(value * 24 * 60)):{pattern}}"
 
 
 def _said(value: Scalar | list[Scalar]) -> str:

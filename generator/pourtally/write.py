@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 import warnings
 import zipfile
 from dataclasses import dataclass
@@ -11,39 +9,29 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import xlsxwriter
-from xlsxwriter.chart_scatter import ChartScatter
 from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from . import pages, style
-from .grid import Cell, is_formula
-from .model import Block, Book, Chart, Field, Part, Run, Scalar, Sheet
-from .place import LABEL_COLUMN, Places, Spot, Stand, address, column_number, column_range
-from .recalc import Place
+from . import charts, pages, style
+from .grid import Cell, Place, is_formula
+from .model import Block, Book, Field, Part, Scalar, Sheet
+from .output import whole
+from .place import Places, Spot, address, column_range
 
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
 _NAMED = ("order", "headline")  # beside every entry: what others look for in a workbook
-_SMALL, _LARGE = 172, 340  # pixels of a drawing: square, so that both axes have one scale
-_WIDE, _ROW = 1200, 20  # pixels of a timeline, and of each row it stands over
 
 
 def write(
     book: Book, places: Places, cells: list[Cell], values: dict[Place, Scalar], path: Path
 ) -> None:
-    """Write the workbook beside ``path`` and rename it there, whole or not at all."""
-    handle, name = tempfile.mkstemp(suffix=".xlsx", prefix=".part-", dir=path.parent)
-    os.close(handle)
-    try:
+    """Write the workbook to ``path``, whole or not at all."""
+    with whole(path) as part:
         with warnings.catch_warnings():
             warnings.simplefilter("error")
-            _write(book, places, cells, values, name)
-        _squeeze(Path(name))
-        Path(name).chmod(0o644)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+            _write(book, places, cells, values, part)
+        _squeeze(part)
 
 
 def _squeeze(path: Path) -> None:
@@ -76,10 +64,10 @@ class _Desk:
 
 
 def _write(
-    book: Book, places: Places, cells: list[Cell], values: dict[Place, Scalar], name: str
+    book: Book, places: Places, cells: list[Cell], values: dict[Place, Scalar], path: Path
 ) -> None:
     options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
-    workbook = xlsxwriter.Workbook(name, options)
+    workbook = xlsxwriter.Workbook(path, options)
     properties = {"title": book.title, "created": _CREATED}
     if book.kept:
         properties["comments"] = f"{book.title} {book.version} {book.units}"
@@ -112,7 +100,7 @@ def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) ->
         page, where, form = desk.sheets[cell.sheet], (cell.row, cell.column), formats[look]
         content = cell.content
         if is_formula(content):
-            page.write_formula(*where, content, form, values[cell.sheet, *where])
+            page.write_formula(*where, content, form, values[cell.place])
         elif cell.role == "link":
             _write_link(desk, page, cell, form)
         elif content is None or content == "":
@@ -196,78 +184,16 @@ def _state_words(desk: _Desk) -> None:
 def _draw(desk: _Desk) -> None:
     for block in desk.book.blocks:
         for chart in block.charts:
-            row, column = _beside(desk.places.stand(block.key, block.sheet), chart)
+            drawing = desk.workbook.add_chart(charts.KIND)
+            charts.draw(drawing, desk.places, block, chart)
+            row, column = charts.corner(desk.places.stand(block.key, block.sheet), chart)
             placed = {
                 "description": chart.words,
                 "object_position": 1,
                 "x_offset": 4,
                 "y_offset": 3,
             }
-            drawing = _timeline(desk, block, chart) if chart.axis else _plan(desk, block, chart)
             desk.sheets[block.sheet].insert_chart(row, column, drawing, placed)
-
-
-def _beside(stand: Stand, chart: Chart) -> tuple[int, int]:
-    """Return the row and column where a drawing's upper left corner stands."""
-    if chart.axis:
-        return stand.head_row - stand.block.drawing_rows, LABEL_COLUMN
-    if stand.block.shape == "across":
-        return stand.head_row + 1, LABEL_COLUMN + chart.line
-    right = LABEL_COLUMN + len(stand.parts) + 1
-    column = column_number(chart.column) if chart.column else right
-    return stand.first_row + chart.line - 1, column
-
-
-def _lines(desk: _Desk, chart: Chart) -> ChartScatter:
-    drawing = desk.workbook.add_chart({"type": "scatter", "subtype": "straight"})
-    for series in chart.series:
-        ranges = {"categories": _run(desk, series.x), "values": _run(desk, series.y)}
-        line = {"color": style.TONES[series.tone], "width": series.width}
-        told = {**ranges, "line": line, "marker": {"type": "none"}}
-        if series.name:
-            sheet, row, column, *_ = _run(desk, series.name)
-            told["name"] = [sheet, row, column]
-            last = series.x.last_line - series.x.first_line
-            hidden = [{"delete": True}] * last
-            font = {"color": style.INK, "size": 9}
-            told["data_labels"] = {"series_name": True, "value": False, "position": "right",
-                                   "custom": [*hidden, None], "font": font}  # fmt: skip
-        drawing.add_series(told)
-    drawing.set_legend({"none": True})
-    drawing.set_title({"none": True})
-    drawing.set_chartarea({"border": {"none": True}, "fill": {"none": True}})
-    return drawing
-
-
-def _timeline(desk: _Desk, block: Block, chart: Chart) -> ChartScatter:
-    """Draw lines over a level axis from 0 to 1; they bring their own hours and names."""
-    drawing = _lines(desk, chart)
-    no_lines = {"major_gridlines": {"visible": False}}
-    font = {"color": style.INK, "size": 9, "bold": False}
-    drawing.set_x_axis({"min": 0, "max": 1, "name": chart.axis, "name_font": font,
-                        "major_tick_mark": "none", "label_position": "none",
-                        "line": {"color": style.LINE}, **no_lines})  # fmt: skip
-    drawing.set_y_axis({"min": 0, "max": chart.rows, "visible": False, **no_lines})
-    drawing.set_size({"width": _WIDE, "height": block.drawing_rows * _ROW - 6})
-    drawing.set_plotarea({"layout": {"x": 0.01, "y": 0.02, "width": 0.98, "height": 0.9}})
-    return drawing
-
-
-def _plan(desk: _Desk, block: Block, chart: Chart) -> ChartScatter:
-    side = _LARGE if block.shape in ("table", "words") else _SMALL
-    drawing = _lines(desk, chart)
-    axis = {"min": 0, "max": 1, "visible": False, "major_gridlines": {"visible": False}}
-    drawing.set_x_axis(axis)
-    drawing.set_y_axis(axis)
-    drawing.set_size({"width": side, "height": side})
-    layout = {"x": 0.04, "y": 0.04, "width": 0.92, "height": 0.92}
-    drawing.set_plotarea({"layout": layout, "fill": {"none": True}})  # words under it stay seen
-    return drawing
-
-
-def _run(desk: _Desk, run: Run) -> list[str | int]:
-    first, last = desk.places.spots[run.first], desk.places.spots[run.last]
-    return [first.sheet, *first.at(run.first_line), *last.at(run.last_line)]
 
 
 def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:

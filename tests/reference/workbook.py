@@ -12,8 +12,8 @@ from typing import Any
 
 import ironcalc
 
-from pourtally.build import laid_out, usual_cells
 from pourtally.grid import Cell, is_formula
+from shop import laid_out, usual_cells
 
 from .measure import Length, Units, base
 
