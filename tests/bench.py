@@ -18,7 +18,7 @@ from pathlib import Path
 
 import xlsxwriter
 
-from pourtally import files
+from pourtally import files, load
 from pourtally.build import build
 from pourtally.demo import demo_jobs
 from pourtally.grid import Cell, is_formula

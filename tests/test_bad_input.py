@@ -13,8 +13,8 @@ from typing import Any
 
 import pytest
 
-from pourtally.jobfile import job_entries
 from pourtally.files import templates_folder
+from pourtally.jobfile import job_entries
 from pourtally.model import Book, Entries, Part, Scalar, Units
 from shop import laid_out, results
 

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from pourtally.jobfile import job_entries
 from pourtally.files import templates_folder
+from pourtally.jobfile import job_entries
 from pourtally.load import load_examples
 from shop import laid_out, results
 

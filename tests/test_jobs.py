@@ -13,8 +13,8 @@ from typing import Any
 
 import pytest
 
-from pourtally.jobfile import job_entries, job_units, read_job
 from pourtally.files import templates_folder
+from pourtally.jobfile import job_entries, job_units, read_job
 from shop import laid_out, results
 
 JOBS = sorted((templates_folder() / "jobs").glob("*.toml"))

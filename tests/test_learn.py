@@ -16,9 +16,9 @@ from hypothesis import strategies as st
 
 from pourtally import learn as room
 from pourtally.cli import main
+from pourtally.files import templates_folder
 from pourtally.jobfile import job_entries
 from pourtally.learn import Learned, Lesson, csv_text, plain_text
-from pourtally.files import templates_folder
 from pourtally.model import Book, Entries, Units
 from pourtally.pricetable import COLUMNS, LEARNED, Table
 from pourtally.read import Filled

@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from pourtally.cause import inputs
-from pourtally.grid import Cell
 from pourtally.files import templates_folder
+from pourtally.grid import Cell
 from pourtally.load import make_book
 from pourtally.model import Book, TemplateError
 from pourtally.recalc import RecalcError

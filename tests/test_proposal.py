@@ -12,9 +12,9 @@ from typing import Any
 import pytest
 
 import engines
+from pourtally.files import templates_folder
 from pourtally.formula import find
 from pourtally.jobfile import job_entries
-from pourtally.files import templates_folder
 from pourtally.model import Entries, Units
 from reference.workbook import answers
 from shop import build, laid_out, read_jobs, results

@@ -27,8 +27,8 @@ from openpyxl.workbook import Workbook
 import pourtally
 from conftest import JOBS
 from pourtally import style
-from pourtally.grid import is_formula
 from pourtally.files import templates_folder
+from pourtally.grid import is_formula
 from pourtally.model import Book, Part, Units
 from shop import laid_out, usual_cells
 

@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from pourtally.jobfile import job_entries, read_job
 from pourtally.files import templates_folder
+from pourtally.jobfile import job_entries, read_job
 from shop import laid_out, results
 
 # The tape: a patio at a house, four bands across and three along, a round planter and a box

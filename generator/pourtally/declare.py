@@ -32,9 +32,7 @@ def day_number(day: date) -> float:
 class Maker:
     """Makes fields in one system of units."""
 
-    def __init__(
-        self, units: Units, measures: Table, words: dict[str, str], slips: Slips
-    ) -> None:
+    def __init__(self, units: Units, measures: Table, words: dict[str, str], slips: Slips) -> None:
         """Take the quantities of ``units.toml``, the program's own words, and where slips go."""
         self.units = units
         self.words = words

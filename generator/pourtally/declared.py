@@ -21,8 +21,10 @@ Level = Literal["stop", "look"]
 
 @dataclass(frozen=True, kw_only=True)
 class Fixed:
-    """Fixed numbers, a line each: ``pattern`` repeated, or the line's number over ``run``, in
-    a ``cycle``; each a number of lines, or the key of a block that has as many.
+    """Fixed numbers, a line each: a ``pattern`` repeated, or the line's number.
+
+    The number goes over ``run`` lines, in a ``cycle``; each a number of lines, or the key of
+    a block that has as many.
     """
 
     pattern: tuple[float, ...] = ()

@@ -14,7 +14,7 @@ from .schema import Slips, Table, declared
 T = TypeVar("T")
 _KINDS = ("block", "gives", "check", "takes", "example")
 _GIFT = {f.name for f in fields(GiftSaid)} - {"says"}
-_CHECKED = TakesSaid(what="check", needed=("say", "at", "word", "level", "count", "first"))
+_CHECKED = TakesSaid(what="check", needed=("say", "at", "level", "count", "first"))
 """What a check says, which needs no declaring: its own kind of table does."""
 
 

@@ -16,10 +16,11 @@ from typing import Any
 from . import follow, sound
 from .declare import Maker
 from .declared import BlockSaid, ChartSaid, ConstantSaid, FieldSaid, Said, SeriesSaid, SheetSaid
-from .expand import Expanded, Gift
+from .expand import Expanded
+from .fields import Fields
 from .files import Table, items, read, release, templates_folder
 from .gather import charts, gather
-from .model import Block, Book, Chart, Field, Run, Series, Sheet, TemplateError, Units
+from .model import Block, Book, Chart, Run, Series, Sheet, TemplateError, Units
 from .schema import Slips, declared
 
 _RUN = re.compile(r"(\w+)\.(\w+)(?::(\w+))?\[(\d+):(\d+)\]")
@@ -64,9 +65,10 @@ def make_book(
     said = gather(items, slips)
     _end(slips)
     expanded = Expanded(said, slips, words)
+    fields = Fields(said, expanded, slips)
     blocks = [maker.constants([c for c in constants if c])] if kept else []
     for file, block, _ in said.blocks.values():
-        blocks.append(_block(maker, expanded, block, file))
+        blocks.append(_block(maker, expanded, fields.of(block.key), block, file))
     _end(slips)
     book = Book(
         title=words["product"],
@@ -98,13 +100,13 @@ def _sheet(raw: Any, slips: Slips) -> Sheet | None:
     return Sheet(**kept, widths=tuple(said.widths.items()))
 
 
-def _block(maker: Maker, expanded: Expanded, said: BlockSaid, file: str) -> Block:
+def _block(
+    maker: Maker, expanded: Expanded, own: list[FieldSaid], said: BlockSaid, file: str
+) -> Block:
     where = f"{file}: block {said.key}"
     gifts = expanded.collected(said) if said.collect else None
     lines = expanded.lines(said.key)
-    declared_fields = expanded.fields(said.key)
-    if gifts is not None:
-        declared_fields += _code(declared_fields)
+    declared_fields = [*own, *(_code(own) if gifts is not None else [])]
     fields = [
         maker.field(said.key, one, lines, f"{where}, field {one.key}", gifts)
         for one in declared_fields
@@ -135,7 +137,6 @@ def _code(beside: list[FieldSaid]) -> list[FieldSaid]:
         return []
     typed = any(one.entry or one.order for one in beside)
     return [_CODE if typed else replace(_CODE, working=True)]
-
 
 
 def _chart(said: ChartSaid, where: str, slips: Slips) -> Chart:

@@ -27,6 +27,9 @@ Units = Literal["us", "si"]
 PRICE_COLUMNS = ("unit", "date", "source", "supplier")
 """The columns of a price file that say something of its figure."""
 
+STATES = ("fine", "look", "stop")
+"""What a check can find; in a workbook a state is its place here, 0, 1 or 2."""
+
 WORKINGS = "Workings"
 """The sheet that takes every part marked as a working."""
 

@@ -155,16 +155,8 @@ def resolve(book: Book, places: Places, block: Block, part: Part, line: int) -> 
     here = places.spots[part.key].sheet
 
     def cell(ref: Reference) -> str:
-        if ref.lines == "line":
-            return str(_line_cell(places, block, part, line))
-        if ref.lines == "lines":
-            return _line_cells(places, block, part)
-        if ref.lines == "joined":
-            return "&".join(address(*at) for at in _row_cells(places, ref.part, line))
-        if ref.lines == "row":
-            return _row_range(places, block, ref.part, line)
-        if ref.lines == "entries":
-            return f"COUNTA({_line_entries(places, block, here, line)})"
+        if own := _of_this_line(places, block, part, line, ref):
+            return own
         target = book.parts[ref.part][2]
         spot = places.spots[ref.part]
         sheet = "" if spot.sheet == here else f"{spot.sheet}!"
@@ -180,6 +172,22 @@ def resolve(book: Book, places: Places, block: Block, part: Part, line: int) -> 
         return f"N({text})" if typed_number(target) and not ref.raw else text
 
     return "=" + translate(book, block, part.formula(line), part.key, cell)
+
+
+def _of_this_line(places: Places, block: Block, part: Part, line: int, ref: Reference) -> str:
+    """Return what a reference means that names no part, or nothing where it names one."""
+    if ref.lines == "line":
+        return _line_cell(places, block, part, line)
+    if ref.lines == "lines":
+        return _line_cells(places, block, part)
+    if ref.lines == "entries":
+        return f"COUNTA({_line_entries(places, block, places.spots[part.key].sheet, line)})"
+    if ref.lines in ("row", "joined"):
+        cells = [s.at(line) for k, s in places.spots.items() if k.startswith(f"{ref.part}_")]
+        if ref.lines == "joined":
+            return "&".join(address(*at) for at in cells)
+        return f"{address(*min(cells))}:{address(*max(cells))}"
+    return ""
 
 
 def _filled_cells(book: Book, places: Places, key: str, line: int) -> str:
@@ -209,13 +217,3 @@ def _line_entries(places: Places, block: Block, here: str, line: int) -> str:
     sheet = "" if spots[0].sheet == here else f"{spots[0].sheet}!"
     first, last = (address(*spot.at(line)) for spot in (spots[0], spots[-1]))
     return f"{sheet}{first}:{last}"
-
-
-def _row_cells(places: Places, prefix: str, line: int) -> list[tuple[int, int]]:
-    """Return this line's cells of the columns collected under one name."""
-    return [s.at(line) for k, s in places.spots.items() if k.startswith(f"{prefix}_")]
-
-
-def _row_range(places: Places, block: Block, prefix: str, line: int) -> str:
-    cells = _row_cells(places, prefix, line)
-    return f"{address(*min(cells))}:{address(*max(cells))}"

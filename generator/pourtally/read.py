@@ -14,9 +14,9 @@ from pathlib import Path
 from typing import Any
 
 from . import accept
+from .files import release
 from .grid import Cell
 from .guard import UnusableError, workbook_bytes
-from .files import release
 from .model import Block, Book, Entries, Part, Units
 from .place import Places, address
 from .sheets import Cells, Sheets, Where

@@ -54,7 +54,8 @@ def declared(kind: type[T], raw: Any, where: str, slips: Slips) -> T | None:
         slips.tell(where, f"came {_shown(raw)}; expected a table")
         return None
     before = len(slips.told)
-    known = _known(kind)
+    hashable: Any = kind
+    known = _known(hashable)
     for key in raw.keys() - known.keys():
         slips.tell(where, f"unknown key '{key}'; {near(key, sorted(known))}")
     said: Table = {}
@@ -74,7 +75,7 @@ def own(value: Any, units: Units) -> Any:
 
 
 @cache
-def _known(kind: type) -> dict[str, tuple[str, Any, bool]]:
+def _known(kind: Any) -> dict[str, tuple[str, Any, bool]]:
     """Return {key in a file: the field's name, its type, whether it must be there}."""
     hints = get_type_hints(kind)
     return {
@@ -83,7 +84,7 @@ def _known(kind: type) -> dict[str, tuple[str, Any, bool]]:
             hints[f.name],
             f.default is MISSING and f.default_factory is MISSING,
         )
-        for f in fields(kind)  # type: ignore[arg-type]  # a declaration is a dataclass
+        for f in fields(kind)
     }
 
 
@@ -108,29 +109,29 @@ def _kinds(hint: Any) -> tuple[Any, ...]:
 
 def _fit(kind: Any, came: Any, where: str, slips: Slips) -> tuple[bool, Any]:
     """Tell whether a value is of one kind, and return it so."""
-    if kind is Any:
-        return True, came
-    if get_origin(kind) is Literal:
-        return came in get_args(kind), came
-    if get_origin(kind) is tuple:
-        if not isinstance(came, list):
-            return False, None
-        inner = get_args(kind)[0]
-        return True, tuple(
-            _value(inner, one, where, f"no. {n}", slips) for n, one in enumerate(came, 1)
-        )
+    if get_origin(kind) in (tuple, dict):
+        return _many(kind, came, where, slips)
+    if kind is Any or get_origin(kind) is Literal:
+        return kind is Any or came in get_args(kind), came
+    if kind not in _WORDS:
+        return isinstance(came, dict), declared(kind, came, where, slips)
+    number = isinstance(came, (int, float)) and not isinstance(came, bool)
+    if kind in (int, float):
+        return number and isinstance(came, (int, kind)), kind(came) if number else came
+    return isinstance(came, kind), came
+
+
+def _many(kind: Any, came: Any, where: str, slips: Slips) -> tuple[bool, Any]:
+    """Tell whether a value is a list or a table of one kind of things, and return it so."""
+    *_, inner = get_args(kind)
     if get_origin(kind) is dict:
         if not isinstance(came, dict):
             return False, None
-        inner = get_args(kind)[1]
         return True, {k: _value(inner, v, where, k, slips) for k, v in came.items()}
-    if kind is float and isinstance(came, int) and not isinstance(came, bool):
-        return True, float(came)
-    if kind in (int, float) and isinstance(came, bool):
+    inner = get_args(kind)[0]
+    if not isinstance(came, list):
         return False, None
-    if isinstance(kind, type) and kind not in _WORDS:
-        return isinstance(came, dict), declared(kind, came, where, slips)
-    return isinstance(came, kind), came
+    return True, tuple(_value(inner, v, where, f"no. {n}", slips) for n, v in enumerate(came, 1))
 
 
 def _expected(hint: Any, came: Any = None) -> str:

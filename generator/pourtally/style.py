@@ -79,8 +79,8 @@ TEXT = "@"
 TONES = {"dark": SLATE, "mid": "#8496A1", "pale": LINE}
 """Lines of a drawing, told apart in grayscale too."""
 
-STATES = {"STOP": STOP, "LOOK": LOOK, "OK": FINE}
-"""Words that are also tinted where a check shows them; the word alone is enough."""
+STATES = {"fine": FINE, "look": LOOK, "stop": STOP}
+"""The tint of a state where its word is shown; the word alone is enough."""
 
 
 def properties(role: str, number_format: str, letters: float) -> dict[str, Any]:

@@ -47,7 +47,7 @@ Token = tuple[str, str]
 
 
 def mistakes(text: str) -> list[str]:
-    """Return everything wrong with the grammar of a formula, in words; nothing where it is right."""
+    """Return everything wrong with the grammar of a formula, in words."""
     tokens = list(_tokens(text))
     wrong = [_stray(kind, word) for kind, word in tokens if _stray(kind, word)]
     return wrong or [*_Reader(tokens).mistakes()]
@@ -86,7 +86,7 @@ class _Reader:
             if self._next[0] != "end":
                 word = self._next[1]
                 self._stop("a surplus )" if word == ")" else f"{word} where a sign was expected")
-        except _StopReading as stop:
+        except _UnreadableError as stop:
             self._wrong.append(str(stop))
         return self._wrong
 
@@ -99,7 +99,7 @@ class _Reader:
         return self._tokens[self._at - 1][1]
 
     def _stop(self, words: str) -> None:
-        raise _StopReading(words)
+        raise _UnreadableError(words)
 
     def _sum(self, within: tuple[str, ...]) -> None:
         """Read terms with signs between them, inside the functions ``within``."""
@@ -152,5 +152,5 @@ class _Reader:
         self._take()
 
 
-class _StopReading(Exception):
+class _UnreadableError(Exception):
     """What stands here cannot be read past."""

@@ -10,10 +10,11 @@ from pathlib import Path
 from .accept import label
 from .declare import day_number
 from .files import release
-from .model import Entries, Part, Scalar, Units
+from .model import STATES, Entries, Part, Scalar, Units
 from .read import read_workbook
 from .template import Templates
 
+_STOP = float(STATES.index("stop"))
 _DAY_ZERO = datetime(2000, 1, 1) - timedelta(days=day_number(date(2000, 1, 1)))
 DAY, TIME = "%Y-%m-%d", "%H:%M"
 
@@ -60,7 +61,7 @@ def open_stops(worked: Entries) -> list[str]:
     return [
         f"Checks: {say}" + (f" ({first})" if first else "")
         for say, first, state in zip(*lines, strict=True)
-        if state == "STOP"
+        if state == _STOP
     ] + [
         f"Limits of every entry: {say}: {count:g} wrong or missing"
         for say, count in limits

@@ -15,11 +15,12 @@ from xlsxwriter.worksheet import Worksheet
 
 from . import charts, pages, style
 from .grid import Cell, Place, is_formula
-from .model import Block, Book, Field, Part, Scalar, Sheet
+from .model import STATES, Block, Book, Field, Part, Scalar, Sheet
 from .output import whole
 from .place import Places, Spot, address, column_range
 
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
+_NOTHING = Field("", "", ())
 _NAMED = ("order", "headline")  # beside every entry: what others look for in a workbook
 
 
@@ -113,9 +114,9 @@ def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) ->
 
 def _write_link(desk: _Desk, page: Worksheet, cell: Cell, form: Format) -> None:
     """Write a link to the first cell that a person types of the part named."""
-    spots = desk.places.spots
-    typed = (spots.get(f"{cell.content}{cell_of}") for cell_of in (".ft", ".m", ""))
-    target = next(spot for spot in typed if spot)
+    key = str(cell.content)
+    shown = [*desk.book.typed(key), *desk.book.fields.get(key, _NOTHING).parts]
+    target = desk.places.spots[shown[0].key if shown else key]
     there = address(*target.at(0))
     words = f"{target.sheet} {there}"
     page.write_url(cell.row, cell.column, f"internal:'{target.sheet}'!{there}", form, words)
@@ -150,14 +151,15 @@ def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
 def _hide_empty_marks(desk: _Desk) -> None:
     """Show nothing where feet and inches are both 0, and 0 where only one of them is."""
     nothing = desk.workbook.add_format({"num_format": ";;;"})
-    for key, (block, _, part) in desk.book.parts.items():
-        if part.role == "mark" and key.endswith(".ft"):
-            feet, inches = (desk.places.spots[key[:-2] + unit] for unit in ("ft", "in"))
-            first = (feet.at(0), inches.at(0))
-            rule = {"type": "formula", "format": nothing,
-                    "criteria": f"=AND({_row_fixed(feet)}=0,{_row_fixed(inches)}=0)"}  # fmt: skip
-            last = inches.at(block.lines - 1)
-            desk.sheets[feet.sheet].conditional_format(*first[0], *last, rule)
+    for block in desk.book.blocks:
+        for item in block.fields:
+            marks = [p for p in item.parts if p.role == "mark" and not p.working]
+            if len(marks) > 1:
+                feet, inches = (desk.places.spots[p.key] for p in marks)
+                both = f"=AND({_row_fixed(feet)}=0,{_row_fixed(inches)}=0)"
+                rule = {"type": "formula", "format": nothing, "criteria": both}
+                ends = (*feet.at(0), *inches.at(block.lines - 1))
+                desk.sheets[feet.sheet].conditional_format(*ends, rule)
 
 
 def _row_fixed(spot: Spot) -> str:
@@ -167,9 +169,12 @@ def _row_fixed(spot: Spot) -> str:
 
 
 def _state_words(desk: _Desk) -> None:
+    if "states" not in desk.book.words:
+        return
+    words = desk.book.parts[desk.book.words["states"]][2].values
     looks = {
-        word: desk.workbook.add_format({"font_color": color, "bold": True})
-        for word, color in style.STATES.items()
+        word: desk.workbook.add_format({"font_color": style.STATES[state], "bold": True})
+        for state, word in zip(STATES, words, strict=True)
     }
     for key, (block, _, part) in desk.book.parts.items():
         if part.role in ("state", "says", "headline"):
