@@ -100,6 +100,7 @@ def make_book(
         blocks=tuple(blocks),
         words=words,
         kept=kept,
+        keys=sheets.get("keys", {}),
     )  # fmt: skip
     if kept:
         book = follow.fill(book, maker, gives)
