@@ -17,7 +17,8 @@ from pourtally import build as build_room
 from pourtally import template as template_room
 from pourtally.cli import main
 from pourtally.files import templates_folder
-from pourtally.model import TemplateError
+from pourtally.load import load_book
+from pourtally.model import Book, TemplateError, Units
 from pourtally.template import Template
 
 PATIO = """
@@ -220,6 +221,21 @@ def test_a_file_is_written_over_only_when_told_so() -> None:
     assert Path("output/smith.xlsx").read_bytes() == before
     assert run("build", "smith.toml", "--replace").exit_code == 0
     assert Path("output/smith.xlsx").read_bytes() != before
+
+
+@pytest.mark.usefixtures("plain_files")
+def test_twenty_jobs_load_each_template_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    loaded: list[str] = []
+
+    def load(units: Units) -> Book:
+        loaded.append(units)
+        return load_book(units)
+
+    monkeypatch.setattr(template_room, "load_book", load)
+    us = [job(f"{n}.toml") for n in range(19)]
+    metric = job("metric.toml", 'units = "si"\n[job]\nname = "Metric"\n')
+    result = run("build", *us, metric)
+    assert (result.exit_code, loaded) == (0, ["us", "si"])
 
 
 @pytest.mark.usefixtures("plain_files")

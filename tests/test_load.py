@@ -9,13 +9,15 @@ from typing import Any
 
 import pytest
 
+from pourtally import template
 from pourtally.cause import inputs
 from pourtally.files import templates_folder
 from pourtally.grid import Cell
 from pourtally.load import make_book
 from pourtally.model import Book, TemplateError
 from pourtally.recalc import RecalcError
-from pourtally.template import Template
+from pourtally.template import Template, Templates
+from shop import load_book
 
 Table = dict[str, Any]
 FOLDER = templates_folder()
@@ -279,3 +281,22 @@ def test_lines_and_keys_that_fail_by_themselves_are_all_named() -> None:
 )
 def test_what_feeds_a_formula_is_found(formula: str, fed_by: list[tuple[str, int, int]]) -> None:
     assert list(inputs(Cell("Measure", 0, 0, formula, "result"))) == fed_by
+
+
+# Keys that the program looks at ------------------------------------------------------------
+
+
+def test_keys_that_name_nothing_are_told_together(monkeypatch: pytest.MonkeyPatch) -> None:
+    book = load_book("us")
+    keys = {k: v for k, v in book.keys.items() if k != "stops"} | {"day": "job.dat", "satte": "x"}
+    sheets = tuple(replace(s, language=s.language and "papers.langage") for s in book.sheets)
+    wrong = replace(book, keys=keys, sheets=sheets)
+    monkeypatch.setattr(template, "load_book", lambda _: wrong)
+    with pytest.raises(TemplateError) as raised:
+        Templates()["us"]
+    assert str(raised.value).splitlines() == [
+        "sheets.toml: keys: lacks stops",
+        "sheets.toml: keys: day 'job.dat'; did you mean 'job.date'?",
+        "sheets.toml: keys: unknown key 'satte'; did you mean 'state'?",
+        "sheets.toml: sheet Crew: language 'papers.langage'; did you mean 'papers.language'?",
+    ]

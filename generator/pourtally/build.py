@@ -10,9 +10,6 @@ from .model import Entries, Units
 from .template import Template, Templates
 from .write import write
 
-BLANK = "flatwork"
-"""The name of a workbook built without a job file."""
-
 
 @dataclass(frozen=True)
 class Job:
@@ -28,7 +25,8 @@ def read_jobs(
 ) -> tuple[list[Job], list[str]]:
     """Return the jobs of some files, a blank one where there are none, and all problems."""
     if not paths:
-        return [Job(BLANK, templates[asked or "us"], {})], []
+        blank = templates[asked or "us"]
+        return [Job(blank.book.words["blank_job"], blank, {})], []
     jobs: list[Job] = []
     problems: list[str] = []
     for path in paths:

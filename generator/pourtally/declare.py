@@ -32,10 +32,18 @@ def day_number(day: date) -> float:
 class Maker:
     """Makes fields in one system of units."""
 
-    def __init__(self, units: Units, measures: Table, words: dict[str, str], slips: Slips) -> None:
-        """Take the quantities of ``units.toml``, the program's own words, and where slips go."""
+    def __init__(
+        self,
+        units: Units,
+        measures: Table,
+        words: dict[str, str],
+        keys: dict[str, str],
+        slips: Slips,
+    ) -> None:
+        """Take the quantities of ``units.toml``, the program's words and keys, and the slips."""
         self.units = units
         self.words = words
+        self.keys = keys
         self.slips = slips
         self._quantities = {
             name: self._measure(name, raw) for name, raw in measures["quantity"].items()
@@ -206,7 +214,7 @@ class _Field:
             for suffix, formula in steps.items()
         ]  # fmt: skip
         words = (f"IF({{{name}.sixteenths}}>0,{{{name}.ft}}&\"' \"&{{{name}.in}}"
-                 f"&INDEX({{{self.words['fractions']}[]}},{{{name}.mark}}+1),\"\")")  # fmt: skip
+                 f"&INDEX({{{self.maker.keys.get('fractions', '')}[]}},{{{name}.mark}}+1),\"\")")  # fmt: skip
         says = self.part(".says", kind="formula", formulas=(words,), unit="", pint="",
                          role=self.said.role or "mark", format="General",
                          working=False)  # fmt: skip

@@ -107,15 +107,15 @@ def _head(book: Book, places: Places, sheet: Sheet) -> list[Cell]:
     name = sheet.name
     title = _said(book, places, name, sheet.title, sheet.also)
     cells = [Cell(name, 0, 0, title, "title"), Cell(name, 1, 0, sheet.intro, "intro")]
-    shown = "status.says" in places.spots and not sheet.outside
-    if shown and places.spots["status.says"].sheet != name:
-        cells.append(Cell(name, 2, 0, f"={_state(places, sheet)}", "status"))
+    state = places.spots.get(book.keys.get("state", ""))
+    if state and state.sheet != name and not sheet.outside:
+        cells.append(Cell(name, 2, 0, f"={_state(book, places, sheet)}", "status"))
     return cells
 
 
-def _state(places: Places, sheet: Sheet) -> str:
+def _state(book: Book, places: Places, sheet: Sheet) -> str:
     """Return the formula of the state of the checks, in the language of the sheet."""
-    first, second = (_single(places, f"status.{key}") for key in ("says", "says_also"))
+    first, second = (_single(places, book.keys[key]) for key in ("state", "state_also"))
     if not sheet.language:
         return first
     chosen = _single(places, f"{sheet.language}.no")

@@ -19,8 +19,6 @@ from .read import read_workbook
 from .template import Template, Templates
 from .values import DAY, by_clock
 
-_DAY = "job.date"
-_STOPS = "status.stops"
 _TWICE, _FAR, _FEW = 2.0, 2.5, 4
 """A job is odd beyond twice or half the pooled rate; or, of at least four jobs, beyond two and
 a half times the middle distance from their middle rate."""
@@ -135,7 +133,7 @@ def learn(workbooks: Iterable[Path], templates: Templates) -> School:
                                    f"{_SYSTEMS[ours.units]}: pool them apart")  # fmt: skip
         elif not filled.problems:
             worked = template.results(filled.entries)
-            if worked[_STOPS][0]:
+            if worked[ours.book.keys["stops"]][0]:
                 school.notes.append(f"{path}: a STOP is open on its Checks; look whether its "
                                     "figures can be trusted")  # fmt: skip
             _hear(school, found, path, ours.book, worked)
@@ -157,7 +155,7 @@ def _hear(
     worked: Entries,
 ) -> None:  # fmt: skip
     """Take what one job teaches."""
-    kept = tables(book)
+    kept, day = tables(book), worked[book.keys["day"]][0]
     for block in book.blocks:
         for item in (f for f in block.fields if f.teaches):
             table, name = kept[item.teaches.split(".", 1)[0]], item.teaches.split(".", 1)[1]
@@ -168,7 +166,7 @@ def _hear(
                     continue
                 at = line if table.block.lines > 1 else 0
                 used = worked[item.teaches][at]
-                lesson = Lesson(str(path), worked[_DAY][0], rate, weight, used)
+                lesson = Lesson(str(path), day, rate, weight, used)
                 _take(school, found, Learned(table, name, at, table.row(worked, at, name, ""),
                                              [lesson]))  # fmt: skip
 

@@ -61,7 +61,7 @@ def make_book(
         declared(ConstantSaid, raw, f"units.toml: constant {raw.get('key', '?')}", slips)
         for raw in measures.get("constant", [])
     ]
-    maker = Maker(units, measures, words, slips)
+    maker = Maker(units, measures, words, sheets.get("keys", {}), slips)
     said = gather(items, slips)
     _end(slips)
     expanded = Expanded(said, slips, words)
@@ -78,6 +78,7 @@ def make_book(
         blocks=tuple(blocks),
         words=words,
         kept=kept,
+        keys=sheets.get("keys", {}),
     )
     if kept:
         book = follow.with_lists(book, maker)

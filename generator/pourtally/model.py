@@ -6,7 +6,7 @@ frozen and checked when made, so the rooms after this one need not ask again.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal
 
@@ -221,6 +221,7 @@ class Book:
     """Everything one workbook holds, in one system of units, before it is filled in.
 
     One that is ``kept`` is read back later: its cells have names, and it says who made it.
+    ``keys`` says which parts the program itself looks at, by what they are to it.
     """
 
     title: str
@@ -230,6 +231,7 @@ class Book:
     blocks: tuple[Block, ...]
     words: dict[str, str]
     kept: bool = True
+    keys: dict[str, str] = field(default_factory=dict)
 
     @cached_property
     def parts(self) -> dict[str, tuple[Block, Field, Part]]:

@@ -36,7 +36,7 @@ def share(workbook: Path, copy: Path, templates: Templates) -> None:
     """
     filled = read_workbook(workbook, templates)
     worked = filled.template.results(filled.entries)
-    problems = filled.problems + open_stops(worked)
+    problems = filled.problems + open_stops(filled.template.book, worked)
     book = load_copy(filled.template.units)
     words = book.words
     if not problems and worked[words["needs"]][0] in (0.0, *_EMPTY):

@@ -6,14 +6,20 @@ does, a template is loaded once, and what follows from it is worked out once.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
 from .grid import Cell, Place, enter, lay
+from .hint import near
 from .load import load_book
-from .model import Book, Entries, Scalar, Units
+from .model import Book, Entries, Scalar, TemplateError, Units
 from .place import Places, place
 from .recalc import Calculator
+
+KEYS = ("day", "stops", "state", "state_also", "check_say", "check_first", "check_state",
+        "states", "fractions")  # fmt: skip
+"""What the program itself looks at in a job's workbook; ``sheets.toml`` names the parts."""
 
 
 @dataclass(frozen=True)
@@ -66,5 +72,23 @@ class Templates(dict[Units, Template]):
 
     def __missing__(self, units: Units) -> Template:
         """Load a template; raise ``TemplateError`` where its files have a mistake."""
-        self[units] = Template(load_book(units))
+        book = load_book(units)
+        if mistakes := list(_key_mistakes(book)):
+            raise TemplateError("\n".join(mistakes))
+        self[units] = Template(book)
         return self[units]
+
+
+def _key_mistakes(book: Book) -> Iterator[str]:
+    """Yield what is wrong with the keys that ``sheets.toml`` names."""
+    if lacking := [name for name in KEYS if name not in book.keys]:
+        yield f"sheets.toml: keys: lacks {', '.join(lacking)}"
+    for name, key in book.keys.items():
+        if name not in KEYS:
+            yield f"sheets.toml: keys: unknown key '{name}'; {near(name, KEYS)}"
+        elif key not in book.parts:
+            yield f"sheets.toml: keys: {name} '{key}'; {near(key, book.parts)}"
+    for sheet in book.sheets:
+        if sheet.language and f"{sheet.language}.no" not in book.parts:
+            hint = near(sheet.language, book.parts)
+            yield f"sheets.toml: sheet {sheet.name}: language '{sheet.language}'; {hint}"

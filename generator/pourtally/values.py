@@ -10,7 +10,7 @@ from pathlib import Path
 from .accept import label
 from .declare import day_number
 from .files import release
-from .model import STATES, Entries, Part, Scalar, Units
+from .model import STATES, Book, Entries, Part, Scalar, Units
 from .read import read_workbook
 from .template import Templates
 
@@ -50,20 +50,21 @@ def report(path: Path, templates: Templates) -> Report:
             lines = [plain(part, v) for v in worked[key]]
             value = lines[0] if block.lines == 1 else lines
             figures[key] = Figure(block.title, label(item, part), part.unit, value)
-    problems = filled.problems + open_stops(worked)
+    problems = filled.problems + open_stops(template.book, worked)
     return Report(template.units, release(), figures, problems)
 
 
-def open_stops(worked: Entries) -> list[str]:
+def open_stops(book: Book, worked: Entries) -> list[str]:
     """Return what stops a job, in the words of its checks, from all its figures."""
-    lines = (worked[f"checks.{column}"] for column in ("say", "first", "state"))
+    keys = [book.keys[f"check_{column}"] for column in ("say", "first", "state")]
+    checks = zip(*(worked[key] for key in keys), strict=True)
     limits = zip(worked["limits.say"], worked["limits.count"], strict=True)
     return [
-        f"Checks: {say}" + (f" ({first})" if first else "")
-        for say, first, state in zip(*lines, strict=True)
+        f"{book.parts[keys[0]][0].title}: {say}" + (f" ({first})" if first else "")
+        for say, first, state in checks
         if state == _STOP
     ] + [
-        f"Limits of every entry: {say}: {count:g} wrong or missing"
+        f"{book.words['limits_title']}: {say}: {count:g} wrong or missing"
         for say, count in limits
         if isinstance(count, float) and count > 0
     ]

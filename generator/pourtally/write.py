@@ -169,9 +169,9 @@ def _row_fixed(spot: Spot) -> str:
 
 
 def _state_words(desk: _Desk) -> None:
-    if "states" not in desk.book.words:
+    if "states" not in desk.book.keys:
         return
-    words = desk.book.parts[desk.book.words["states"]][2].values
+    words = desk.book.parts[desk.book.keys["states"]][2].values
     looks = {
         word: desk.workbook.add_format({"font_color": style.STATES[state], "bold": True})
         for state, word in zip(STATES, words, strict=True)
