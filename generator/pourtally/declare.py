@@ -198,6 +198,7 @@ class _Field:
     def _mark_in_words(self, formula: str) -> tuple[Part, ...]:
         """Return a mark in one cell, as 9' 4 1/2", and the workings it is put together from."""
         name, per = self.key, "{const.sixteenths_per_inch}"
+        fractions = self.maker.keys.get("fractions", "")
         steps = {
             ".sixteenths": f"ROUND({{{name}}}*{{const.sixteenths_per_foot}},0)",
             ".ft": f"INT({{{name}.sixteenths}}/{{const.sixteenths_per_foot}})",
@@ -214,7 +215,7 @@ class _Field:
             for suffix, formula in steps.items()
         ]  # fmt: skip
         words = (f"IF({{{name}.sixteenths}}>0,{{{name}.ft}}&\"' \"&{{{name}.in}}"
-                 f"&INDEX({{{self.maker.keys.get('fractions', '')}[]}},{{{name}.mark}}+1),\"\")")  # fmt: skip
+                 f"&INDEX({{{fractions}[]}},{{{name}.mark}}+1),\"\")")  # fmt: skip
         says = self.part(".says", kind="formula", formulas=(words,), unit="", pint="",
                          role=self.said.role or "mark", format="General",
                          working=False)  # fmt: skip

@@ -156,9 +156,11 @@ class Expanded:
         return [replace(g, says={**self.usual(g.to), **g.says}) for g in wanted]
 
     def usual(self, kind: str) -> dict[str, Word]:
-        """Return what a gift is taken to say where it does not."""
+        """Return what a gift is taken to say where it does not; what it must say is told apart."""
         takes = self._said.takes[kind]
-        return {n: self._word(f"takes {kind}: usual {n}", v) for n, v in takes.usual.items()}
+        return dict.fromkeys(takes.needed, "") | {
+            n: self._word(f"takes {kind}: usual {n}", v) for n, v in takes.usual.items()
+        }
 
     def _takes(self, where: str, gift: GiftSaid) -> TakesSaid | None:
         takes = self._said.takes.get(gift.to)

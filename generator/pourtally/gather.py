@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 
 from . import rules
 from .declared import BlockSaid, ChartSaid, CheckSaid, FieldSaid, GiftSaid, TakesSaid
-from .expand import Said
+from .expand import Said, kinds
 from .hint import near
 from .schema import Slips, Table, declared
 
@@ -20,31 +20,46 @@ _CHECKED = TakesSaid(what="check", needed=("say", "at", "level", "count", "first
 
 def gather(items: dict[str, Table], slips: Slips) -> Said:
     """Return what all files say; ``slips`` has everything that is wrong with them."""
-    blocks: dict[str, tuple[str, BlockSaid, tuple[FieldSaid, ...]]] = {}
     gifts: list[tuple[str, GiftSaid]] = []
     checks: list[tuple[str, CheckSaid]] = []
     takes: dict[str, TakesSaid] = {"check": _CHECKED}
     for file, item in items.items():
         for key in item.keys() - set(_KINDS):
             slips.tell(file, f"unknown key '{key}'; {near(key, _KINDS)}")
+        made = [_gift(raw, file, slips) for raw in _tables(item, "gives", file, slips)]
+        gifts += [(file, gift) for gift in made if gift]
+        checks += [(file, check) for check in _all(CheckSaid, "check", item, file, slips)]
+        takes |= {one.what: one for one in _all(TakesSaid, "takes", item, file, slips)}
+    blocks = _blocks(items, slips)
+    for file, block, _ in blocks.values():
+        for kind in kinds(block.collect):
+            if kind not in takes:
+                slips.tell(f"{file}: block {block.key}", f"collects '{kind}', which no takes "
+                           f"describes; {near(kind, takes)}")  # fmt: skip
+    _twice([(f"{g.to} {g.key}", file) for file, g in gifts], "gives", slips)
+    _twice([(c.key, file) for file, c in checks], "check", slips)
+    return Said(blocks, tuple(gifts), tuple(checks), takes)
+
+
+def _all(kind: type[T], name: str, item: Table, file: str, slips: Slips) -> list[T]:
+    """Return the tables of one kind in a file."""
+    raws = _tables(item, name, file, slips)
+    made = [declared(kind, raw, f"{file}: {name} {_called(raw)}", slips) for raw in raws]
+    return [one for one in made if one is not None]
+
+
+def _blocks(
+    items: dict[str, Table], slips: Slips
+) -> dict[str, tuple[str, BlockSaid, tuple[FieldSaid, ...]]]:
+    blocks: dict[str, tuple[str, BlockSaid, tuple[FieldSaid, ...]]] = {}
+    for file, item in items.items():
         for raw in _tables(item, "block", file, slips):
             if made := _block(raw, file, slips):
                 if made[0].key in blocks:
                     first = blocks[made[0].key][0]
                     slips.tell(file, f"block {made[0].key}: declared twice; it stands in {first}")
                 blocks.setdefault(made[0].key, (file, *made))
-        for raw in _tables(item, "gives", file, slips):
-            if gift := _gift(raw, file, slips):
-                gifts.append((file, gift))
-        for raw in _tables(item, "check", file, slips):
-            if check := declared(CheckSaid, raw, f"{file}: check {_called(raw)}", slips):
-                checks.append((file, check))
-        for raw in _tables(item, "takes", file, slips):
-            if one := declared(TakesSaid, raw, f"{file}: takes {raw.get('what', '?')}", slips):
-                takes[one.what] = one
-    _twice([(f"{g.to} {g.key}", file) for file, g in gifts], "gives", slips)
-    _twice([(c.key, file) for file, c in checks], "check", slips)
-    return Said(blocks, tuple(gifts), tuple(checks), takes)
+    return blocks
 
 
 def charts(block: BlockSaid, file: str, slips: Slips) -> list[ChartSaid]:
@@ -63,7 +78,7 @@ def _tables(item: Table, kind: str, file: str, slips: Slips) -> list[Any]:
 
 
 def _called(raw: Any) -> str:
-    return str(raw.get("key", "without a key")) if isinstance(raw, dict) else "?"
+    return str(raw.get("key", raw.get("what", "without a key"))) if isinstance(raw, dict) else "?"
 
 
 def _block(

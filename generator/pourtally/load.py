@@ -20,7 +20,7 @@ from .expand import Expanded
 from .fields import Fields
 from .files import Table, items, read, release, templates_folder
 from .gather import charts, gather
-from .model import Block, Book, Chart, Run, Series, Sheet, TemplateError, Units
+from .model import Block, Book, Chart, Run, Series, Sheet, TemplateError, Units, Words
 from .schema import Slips, declared
 
 _RUN = re.compile(r"(\w+)\.(\w+)(?::(\w+))?\[(\d+):(\d+)\]")
@@ -55,7 +55,7 @@ def make_book(
 ) -> Book:
     """Build a book from the tables of the files; raise ``TemplateError`` at a mistake."""
     slips = Slips(units, [])
-    words: dict[str, str] = sheets.get("words", {})
+    words = Words(sheets.get("words", {}))
     pages = [_sheet(raw, slips) for raw in sheets.get("sheet", [])]
     constants = [
         declared(ConstantSaid, raw, f"units.toml: constant {raw.get('key', '?')}", slips)

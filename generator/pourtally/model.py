@@ -38,6 +38,14 @@ class TemplateError(Exception):
     """A mistake in the files under ``templates/``; the text says where and what to do."""
 
 
+class Words(dict[str, str]):
+    """The program's own words, as ``sheets.toml`` has them."""
+
+    def __missing__(self, name: str) -> str:
+        """Say which word the file lacks."""
+        raise TemplateError(f"sheets.toml: words: lacks {name}")
+
+
 @dataclass(frozen=True)
 class Limits:
     """What an entry accepts.
@@ -229,7 +237,7 @@ class Book:
     units: Units
     sheets: tuple[Sheet, ...]
     blocks: tuple[Block, ...]
-    words: dict[str, str]
+    words: Words
     kept: bool = True
     keys: dict[str, str] = field(default_factory=dict)
 

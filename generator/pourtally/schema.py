@@ -111,6 +111,8 @@ def _fit(kind: Any, came: Any, where: str, slips: Slips) -> tuple[bool, Any]:
     """Tell whether a value is of one kind, and return it so."""
     if get_origin(kind) in (tuple, dict):
         return _many(kind, came, where, slips)
+    if kind is types.NoneType:
+        return False, None
     if kind is Any or get_origin(kind) is Literal:
         return kind is Any or came in get_args(kind), came
     if kind not in _WORDS:

@@ -49,13 +49,23 @@ class Shorthand:
         declared = self._fields_of(home)
         words = next((f.text for f in declared if f.text is not None), None)
         if words is None or name not in {f.key for f in declared}:
-            self._slips.tell(where, f"{{{key} of {word}}}: {key} is no column beside fixed words")
+            self._slips.tell(where, f"{{{key} of {word}}}: {key} is no column beside fixed "
+                             f"words; {near(key, self._listed())}")  # fmt: skip
             return "0"
         listed = [words] if isinstance(words, str) else list(words)
         if word not in listed:
             self._slips.tell(where, f"'{word}' is not in {home}; {near(word, listed)}")
             return "0"
         return f"{{{key}[{listed.index(word) + 1}]}}"
+
+    def _listed(self) -> list[str]:
+        """Return every column that stands beside fixed words."""
+        return [
+            f"{block}.{one.key}"
+            for block, fields in self._fields.items()
+            if any(f.text is not None for f in fields)
+            for one in fields
+        ]
 
     def _fields_of(self, block: str) -> tuple[FieldSaid, ...]:
         return self._fields.get(block, ())

@@ -12,7 +12,7 @@ from typing import get_args
 from . import style
 from .formula import find
 from .hint import near
-from .model import PRICE_COLUMNS, Block, Book, Field, Part, Shape, TemplateError
+from .model import PRICE_COLUMNS, Block, Book, Field, Part, Run, Shape, TemplateError
 
 
 def check(book: Book) -> None:
@@ -49,9 +49,17 @@ def _block_mistakes(book: Book, block: Block) -> Iterator[str]:
         if block.shape == "form" and not chart.column:
             yield f'{block.key}: a drawing beside a form needs the column it begins at, as "J"'
         for run in (r for s in chart.series for r in (s.x, s.y)):
-            for key in (run.first, run.last):
-                if key not in book.parts:
-                    yield f"{block.key}: its drawing names '{key}'; {near(key, book.parts)}"
+            yield from _run_mistakes(book, block, run)
+    for code in sorted({c for c in block.codes if block.codes.count(c) > 1}):
+        yield f"{block.key}: the code {code} stands for two lines; give one of them another"
+
+
+def _run_mistakes(book: Book, block: Block, run: Run) -> Iterator[str]:
+    for key, line in ((run.first, run.first_line), (run.last, run.last_line)):
+        if key not in book.parts:
+            yield f"{block.key}: its drawing names '{key}'; {near(key, book.parts)}"
+        elif line >= (lines := book.parts[key][0].lines):
+            yield f"{block.key}: its drawing names line {line + 1} of {key}, which has {lines}"
 
 
 def _before(book: Book, block: Block) -> Block | None:

@@ -24,6 +24,8 @@ ARGUMENTS: dict[str, tuple[int, int]] = {
     "SUMPRODUCT": (1, _MANY), "TAN": (1, 1), "TEXT": (2, 2),
 }  # fmt: skip
 """Every function a formula may use, with the least and the most arguments it takes."""
+_PAIRED = {"COUNTIFS": 0, "SUMIFS": 1}
+"""Functions of pairs, and what stands before the first one."""
 COLUMN_FUNCTIONS = frozenset({
     "SUM", "SUMIF", "SUMIFS", "SUMPRODUCT", "COUNTIF", "COUNTIFS", "COUNTA", "COUNT", "MIN",
     "MAX", "INDEX", "MATCH",
@@ -141,10 +143,13 @@ class _Reader:
                 count += 1
         self._close(f"{name}(")
         least, most = ARGUMENTS.get(name, (0, _MANY))
+        came = f"{name} came with {count} argument{'' if count == 1 else 's'}"
         if not least <= count <= most:
             takes = f"{least}" if least == most else f"{least} to {most}"
             takes = f"at least {least}" if most == _MANY else takes
-            self._wrong.append(f"{name} came with {count} arguments; it takes {takes}")
+            self._wrong.append(f"{came}; it takes {takes}")
+        elif (count - _PAIRED.get(name, count)) % 2:
+            self._wrong.append(f"{came}; it takes ranges and criteria in pairs")
 
     def _close(self, opened: str) -> None:
         if self._next[1] != ")":
