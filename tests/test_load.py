@@ -546,11 +546,11 @@ def test_a_mistake_is_named_with_its_place_and_the_way_out(mistake: str) -> None
 def test_several_mistakes_are_named_together() -> None:
     text = SOUND.replace("max = 12", 'max = "x"').replace('level = "look"', 'level = "lok"')
     text = text.replace('label = "Good"\n', "")
-    assert [line.partition(": ")[2].partition(":")[0] for line in said(text).splitlines()] == [
+    assert {line.partition(": ")[2].partition(":")[0] for line in said(text).splitlines()} == {
         "block walls, field high",
         "block goods, field name",
         "check none",
-    ]
+    }
     text = SOUND.replace("SUM({walls.face[]})", "SUM(").replace('count = "=SUM(', 'cuont = "=SUM(')
     assert len(said(text).splitlines()) == 3
 
