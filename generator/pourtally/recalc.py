@@ -10,10 +10,10 @@ import ironcalc
 
 from .cause import Failure, told
 from .grid import Cell, Place, is_formula
-from .model import Scalar
+from .model import Scalar, TemplateError
 
 
-class RecalcError(Exception):
+class RecalcError(TemplateError):
     """A formula came out as an error or as nothing; the text names those to blame."""
 
 

@@ -44,10 +44,6 @@ def _message(error: Exception) -> tuple[int, str]:
         return BAD_USE, f"{where}{error.strerror or error}"
     if isinstance(error, TemplateError):
         return PROBLEMS, f"templates: {error}"
-    from .recalc import RecalcError
-
-    if isinstance(error, RecalcError):
-        return PROBLEMS, f"templates: {error}"
     return 0, ""
 
 
