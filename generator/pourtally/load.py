@@ -62,6 +62,12 @@ def load_copy(units: Units = "us") -> Book:
     return _load(units, templates_folder() / "copy", kept=False)
 
 
+@lru_cache(maxsize=1)
+def load_older() -> Table:
+    """Return what older versions did not write into their workbooks: the codes of lines."""
+    return _read(templates_folder() / "older.toml")
+
+
 def _load(units: Units, folder: Path, kept: bool) -> Book:
     sheets = _read(folder / "sheets.toml")
     measures = _read(templates_folder() / "units.toml")
@@ -132,6 +138,10 @@ def _block(maker: Maker, raw: Table, file: str, gives: dict[str, list[Table]]) -
             fields += follow.columns(maker, raw["key"], declared, gives, lines)
         else:
             fields.append(maker.field(raw["key"], declared, lines, where, collected))
+    typed = any(p.kind == "entry" for f in fields for p in f.parts)
+    if collected and typed and f"{raw['key']}.code" not in [f.key for f in fields]:
+        code = {"key": "code", "label": "Code", "from": "key"}
+        fields.append(maker.field(raw["key"], code, lines, where, collected))
     return Block(
         key=raw["key"],
         sheet=raw["sheet"],

@@ -1,0 +1,126 @@
+"""Which line of ours each line of a table in a workbook is.
+
+A table that collects has a line for each item that gives to it, and items come and go: so
+its lines are known by the codes that stand beside them.  A version that wrote none is told
+apart by the order its lines had, which ``older.toml`` keeps.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Any
+
+from .load import load_older
+from .model import Block
+from .place import address
+from .sheets import Cells, Sheets, Where
+
+CODED = (0, 4, 0)
+"""The first version that writes the codes of every table that collects."""
+
+Lines = dict[int, int | str]
+"""{line there: line here, or its code where there is no such line here}, counted from 0."""
+
+
+@dataclass(frozen=True)
+class Given:
+    """A workbook as far as its lines are to be told: its cells, its names, who made it."""
+
+    typed: Sheets
+    spots: dict[str, Where]
+    made: tuple[int, ...]
+
+
+def known_lines(given: Given, block: Block, first: str) -> tuple[Lines, list[str]]:
+    """Return the lines of a table that collects, and what is wrong with them.
+
+    ``first`` is an entry of it that the workbook has.
+    """
+    sheet, row, _ = given.spots[first]
+    numbers = _numbers(given.typed[sheet], row)
+    torn = [n for n, found in enumerate(numbers) if found != (row + n, n + 1)]
+    if torn or not numbers:
+        return {}, [torn_apart(block, torn[0] if torn else 0)]
+    column = _column(given, block, first)
+    if column is None:
+        return _by_order(given, block, len(numbers))
+    return _by_code(given.typed[sheet], block, (sheet, row, column), len(numbers))
+
+
+def torn_apart(block: Block, line: int) -> str:
+    """Return what is said of a table whose lines (from 0) do not stand in order."""
+    return (
+        f"{block.title}: line {line + 1} is not where it belongs, so nothing of this table "
+        "is taken. A row or column was put in or taken out: undo that, or copy the entries "
+        "into a fresh workbook"
+    )
+
+
+def _numbers(cells: Cells, row: int) -> list[tuple[int, Any]]:
+    """Return the numbers beside a table, each with its row, as far as the next table's."""
+    numbers: list[tuple[int, Any]] = []
+    for down in sorted(r for r, column in cells if column == 0 and r >= row):
+        kind, number = cells[down, 0]
+        if numbers and number == 1:
+            break
+        if kind == "n":
+            numbers.append((down, number))
+    return numbers
+
+
+def _column(given: Given, block: Block, first: str) -> int | None:
+    """Return the column in which the codes of a table stand, by its name or by its head."""
+    if there := given.spots.get(f"{block.key}.code"):
+        return there[2]
+    sheet, row, _ = given.spots[first]
+    head = load_older().get("headed", {}).get(block.key)
+    heads = (c for (r, c), (_, said) in given.typed[sheet].items() if r == row - 1 and said == head)
+    return next(heads, None)
+
+
+def _by_code(cells: Cells, block: Block, where: Where, count: int) -> tuple[Lines, list[str]]:
+    sheet, row, column = where
+    renamed = load_older().get("renamed", {}).get(block.key, {})
+    lines: Lines = {}
+    seen: dict[str, int] = {}
+    problems = []
+    for line in range(count):
+        code = str(cells.get((row + line, column), ("", ""))[1]).strip()
+        here = f"{sheet} {address(row + line, column)} ({block.title}, line {line + 1})"
+        if code and code not in seen:
+            seen[code] = line
+            lines[line] = _ours(block, renamed.get(code, code))
+        else:
+            wrong = f"the code {code!r} of line {seen[code] + 1}" if code else "no code"
+            problems.append(f"{here}: has {wrong}, so nothing of this line is taken: "
+                            "copy its entries into a fresh workbook")  # fmt: skip
+    return lines, problems
+
+
+def _by_order(given: Given, block: Block, count: int) -> tuple[Lines, list[str]]:
+    """Return the lines of a version that wrote no codes, as it ordered them."""
+    if given.made >= CODED:
+        return {}, [f"{block.title}: the codes of its lines are not found, so nothing of this "
+                    "table is taken. Copy the entries into a fresh workbook"]  # fmt: skip
+    codes = _codes_then(block, given.made)
+    if len(codes) != count:
+        return {}, [f"{block.title}: has {count} lines and no codes beside them; expected "
+                    f"{len(codes)}, so nothing of this table is taken: copy its entries into "
+                    "a fresh workbook"]  # fmt: skip
+    return {line: _ours(block, code) for line, code in enumerate(codes)}, []
+
+
+def _codes_then(block: Block, made: tuple[int, ...]) -> list[str]:
+    """Return the codes of a table's lines in a version, or in the nearest older one listed."""
+    listed = {
+        tuple(map(int, version.split("."))): blocks[block.key]
+        for version, blocks in load_older().items()
+        if re.fullmatch(r"[\d.]+", version) and block.key in blocks
+    }
+    older = [version for version in listed if version <= made]
+    return list(listed[max(older)]) if older else []
+
+
+def _ours(block: Block, code: str) -> int | str:
+    return block.codes.index(code) if code in block.codes else code
