@@ -1,8 +1,10 @@
 """Which line of ours each line of a table in a workbook is.
 
-A table that collects has a line for each item that gives to it, and items come and go: so
-its lines are known by the codes that stand beside them.  A version that wrote none is told
-apart by the order its lines had, which ``older.toml`` keeps.
+A table may have had fewer lines, or more, where another template made the workbook; the
+numbers beside its lines tell whether all of them stand in order.  A table that collects has
+a line for each item that gives to it, and items come and go: so its lines are known by the
+codes that stand beside them.  A version that wrote none is told apart by the order its lines
+had, which ``older.toml`` keeps.
 """
 
 from __future__ import annotations
@@ -13,14 +15,14 @@ from typing import Any
 
 from .load import load_older
 from .model import Block
-from .place import address
+from .place import Places, address
 from .sheets import Cells, Sheets, Where
 
 CODED = (0, 4, 0)
 """The first version that writes the codes of every table that collects."""
 
 Lines = dict[int, int | str]
-"""{line there: line here, or its code where there is no such line here}, counted from 0."""
+"""{line there: line here, or what it was called where there is none here}, counted from 0."""
 
 
 @dataclass(frozen=True)
@@ -32,41 +34,53 @@ class Given:
     made: tuple[int, ...]
 
 
-def known_lines(given: Given, block: Block, first: str) -> tuple[Lines, list[str]]:
-    """Return the lines of a table that collects, and what is wrong with them.
+def known_lines(
+    given: Given, places: Places, block: Block, entries: list[str]
+) -> tuple[Lines, list[str]]:
+    """Return the lines of a block that a workbook has, and what is wrong with them.
 
-    ``first`` is an entry of it that the workbook has.
+    ``entries`` are those of the block that stand in the workbook, at least one.
     """
-    sheet, row, _ = given.spots[first]
-    numbers = _numbers(given.typed[sheet], row)
-    torn = [n for n, found in enumerate(numbers) if found != (row + n, n + 1)]
-    if torn or not numbers:
-        return {}, [torn_apart(block, torn[0] if torn else 0)]
+    if block.lines == 1 and not block.codes:
+        return {0: 0}, []
+    first = entries[0]
+    numbers = _numbers(given, places, block, first)
+    count = next((n for n, at in enumerate(numbers) if at != (n, n + 1)), len(numbers))
+    if count < len(numbers) or not count or _filled(given, places, entries, count):
+        return {}, [f"{block.title}: line {count + 1} is not where it belongs, so nothing of this "
+                    "table is taken. A row or column was put in or taken out: undo that, or copy "
+                    "the entries into a fresh workbook"]  # fmt: skip
+    if not block.codes:
+        return {line: line if line < block.lines else str(line + 1) for line in range(count)}, []
     column = _column(given, block, first)
     if column is None:
-        return _by_order(given, block, len(numbers))
-    return _by_code(given.typed[sheet], block, (sheet, row, column), len(numbers))
+        return _by_order(given, block, count)
+    sheet, row, _ = given.spots[first]
+    return _by_code(given.typed[sheet], block, (sheet, row, column), count)
 
 
-def torn_apart(block: Block, line: int) -> str:
-    """Return what is said of a table whose lines (from 0) do not stand in order."""
-    return (
-        f"{block.title}: line {line + 1} is not where it belongs, so nothing of this table "
-        "is taken. A row or column was put in or taken out: undo that, or copy the entries "
-        "into a fresh workbook"
-    )
+def _numbers(given: Given, places: Places, block: Block, first: str) -> list[tuple[int, Any]]:
+    """Return the numbers beside or over the lines of a table, each with how far on it stands.
+
+    They end where those of the next table begin.
+    """
+    sheet, row, column = given.spots[first]
+    ours = places.spots[first]
+    head = row - (ours.row - places.stand(block.key, block.sheet).head_row)
+    beside = [
+        (down - row if ours.down else right - column, number)
+        for (down, right), (kind, number) in given.typed[sheet].items()
+        if kind == "n" and (right == 0 if ours.down else down == head)
+    ]
+    numbers = sorted(found for found in beside if found[0] >= 0)
+    ends = (n for n, (_, number) in enumerate(numbers) if n and number == 1)
+    return numbers[: next(ends, None)]
 
 
-def _numbers(cells: Cells, row: int) -> list[tuple[int, Any]]:
-    """Return the numbers beside a table, each with its row, as far as the next table's."""
-    numbers: list[tuple[int, Any]] = []
-    for down in sorted(r for r, column in cells if column == 0 and r >= row):
-        kind, number = cells[down, 0]
-        if numbers and number == 1:
-            break
-        if kind == "n":
-            numbers.append((down, number))
-    return numbers
+def _filled(given: Given, places: Places, entries: list[str], line: int) -> bool:
+    """Tell whether something stands where a line would follow the last one, though it has none."""
+    stand = [given.spots[key] for key in entries if places.spots[key].down]
+    return any((row + line, column) in given.typed[sheet] for sheet, row, column in stand)
 
 
 def _column(given: Given, block: Block, first: str) -> int | None:

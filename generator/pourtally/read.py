@@ -17,7 +17,7 @@ from typing import Any
 from . import accept
 from .grid import Cell, lay
 from .guard import UnusableError, workbook_bytes
-from .lines import Given, Lines, known_lines, torn_apart
+from .lines import Given, known_lines
 from .load import load_book, release
 from .model import Block, Book, Entries, Part, Units
 from .place import Places, address, place
@@ -157,7 +157,11 @@ def _read_block(reading: _Reading, block: Block) -> None:
             "Copy the entries into a fresh workbook"
         )
     fields = [(f, p) for f, p in fields if p.key in reading.spots]
-    lines = _lines(reading, block, fields[0][1].key) if fields else {}
+    if not fields:
+        return
+    given = Given(reading.typed, reading.spots, reading.made)
+    lines, problems = known_lines(given, reading.places, block, [p.key for _, p in fields])
+    reading.problems += problems
     for item, part in fields:
         column = [None if n in lines.values() else part.value(n) for n in range(block.lines)]
         reading.entries[part.key] = column
@@ -173,38 +177,8 @@ def _was_there(reading: _Reading, block: Block) -> bool:
     return not cells or any(block.title in str(said) for _, said in cells.values())
 
 
-def _lines(reading: _Reading, block: Block, first: str) -> Lines:
-    """Return which line of ours each line of a block is, and note what is wrong with them."""
-    if block.codes:
-        given = Given(reading.typed, reading.spots, reading.made)
-        lines, problems = known_lines(given, block, first)
-        reading.problems += problems
-        return lines
-    count = _lines_there(reading, block, first)
-    if count < block.lines and not reading.older:
-        reading.problems.append(torn_apart(block, count))
-        return {}
-    return {line: line for line in range(count)}
-
-
-def _lines_there(reading: _Reading, block: Block, first: str) -> int:
-    """Return how many lines of a block stand in order, judged by the line numbers beside them."""
-    if block.lines == 1:
-        return 1
-    stand = reading.places.stand(block.key, block.sheet)
-    sheet, row, column = reading.spots[first]
-    ours = reading.places.spots[first]
-    down = ours.down
-    head = row - (ours.row - stand.head_row)
-    for line in range(block.lines):
-        at = (row + line, 0) if down else (head, column + line)
-        if reading.typed[sheet].get(at, ("", None))[1] != line + 1:
-            return line
-    return block.lines
-
-
 def _read_cell(reading: _Reading, part: Part, there: int, line: int | str, named: str) -> None:
-    """Take the cell of a line there as the entry of a line here; a code has none here."""
+    """Take the cell of a line there as the entry of a line here, or say that there is none."""
     sheet, row, column = reading.spots[part.key]
     at = (row + there, column) if reading.places.spots[part.key].down else (row, column + there)
     where = f"{sheet} {address(*at)} ({named})"
