@@ -92,5 +92,7 @@ def shown(value: Any) -> str:
         return "true" if value else "false"
     if isinstance(value, float):
         return f"{value:.10g}"
+    if isinstance(value, date):
+        return f"{value:%Y-%m-%d}"
     text = repr(value)
     return text if len(text) <= 60 else text[:57] + "..."

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
@@ -38,3 +39,9 @@ def read(path: Path, upto: str = "") -> Table:
         return tomllib.loads(text.partition(upto)[0] if upto else text)
     except tomllib.TOMLDecodeError as error:
         raise TemplateError(f"{path.name}: {error}") from None
+
+
+@lru_cache(maxsize=1)
+def older() -> Table:
+    """Return what older versions did not write into their workbooks: the codes of lines."""
+    return read(templates_folder() / "older.toml")

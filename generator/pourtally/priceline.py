@@ -88,8 +88,9 @@ def find(loading: Loading, table: Table, at: int, row: Row) -> int | None:
         codes = [c for c in block.codes if c]
         if mark in codes:
             return block.codes.index(mark)
-        loading.wrong(at, "line", f"came {mark!r}; {near(mark, codes, 'expected one of')}: "
-                      "the code of a line stands beside it in the workbook")  # fmt: skip
+        if any(row.get(column, "").strip() for column in ("value", "date", "source")):
+            loading.wrong(at, "line", f"came {mark!r}; {near(mark, codes, 'expected one of')}: "
+                          "the code of a line stands beside it in the workbook")  # fmt: skip
     elif mark.isdecimal() and 1 <= int(mark) <= block.lines:
         return int(mark) - 1
     else:

@@ -1,7 +1,8 @@
 """A workbook that a person filled in to its entries, with every problem it has.
 
 Entries are found by their names, so they are found where somebody put a row in above
-them.  Only entries are taken: results are worked out afresh by the caller.
+them, and lines that items give by their codes, so they are found where the template has
+others since.  Only entries are taken: results are worked out afresh by the caller.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from . import accept
 from .files import release
 from .grid import Cell
 from .guard import UnusableError, workbook_bytes
+from .lines import Given, known_lines
 from .model import Block, Book, Entries, Part, Units
 from .place import Places, address
 from .sheets import Cells, Sheets, Where
@@ -25,6 +27,7 @@ from .typed import taken
 
 _FRAME = ("heading", "header", "label", "unit")
 _UNITS: tuple[Units, ...] = ("us", "si")
+_KEY = re.compile(r"[a-z]\w*(\.\w+)+")
 
 
 @dataclass(frozen=True)
@@ -43,7 +46,7 @@ class _Reading:
 
     raw: bytes
     typed: Sheets
-    older: bool
+    made: tuple[int, ...]
     template: Template
     spots: dict[str, Where]
     entries: Entries = field(default_factory=dict)
@@ -60,6 +63,11 @@ class _Reading:
         """Return where everything stands in a fresh workbook."""
         return self.template.places
 
+    @property
+    def older(self) -> bool:
+        """Tell whether an older version made it, which had other entries."""
+        return self.made < _numbers(release())
+
     @cached_property
     def stored(self) -> Sheets:
         """Return the cells as last worked out: asked only where a formula was typed."""
@@ -70,20 +78,19 @@ def read_workbook(path: Path, templates: Templates) -> Filled:
     """Return the entries of a filled-in workbook; raise ``UnusableError`` where there are none."""
     raw = workbook_bytes(path)
     typed = Sheets(raw)
-    made, ours = _version(typed, templates), _numbers(release())
-    if made > ours:
+    made = _version(typed, templates)
+    if made > _numbers(release()):
         raise UnusableError(
             f"made by a newer version, {'.'.join(map(str, made))}; this is {release()}: "
             "update this program"
         )
     template, spots = _identify(typed, templates)
     book = template.book
-    reading = _Reading(raw, typed, made < ours, template, spots)
+    reading = _Reading(raw, typed, made, template, spots)
     for block in book.blocks:
         if any(p.kind == "entry" for f in block.fields for p in f.parts):
             _read_block(reading, block)
-    if reading.older:
-        reading.problems += _left_behind(reading)
+    reading.problems += _left_behind(reading)
     for where, part, line, name in reading.chosen:
         if wrong := accept.choice_problem(book, part, name, reading.entries):
             reading.problems.append(f"{where}: {wrong}; choose one of the list")
@@ -93,11 +100,13 @@ def read_workbook(path: Path, templates: Templates) -> Filled:
 
 
 def _left_behind(reading: _Reading) -> list[str]:
-    """Return a problem for each filled entry of an older version that has no place any more."""
+    """Return a problem for each filled entry of another template that has no place in ours."""
+    named = sorted(reading.spots.keys() - reading.book.parts.keys())
     return [
         f"{sheet} {address(*at)} ({name}): {accept.shown(value)} is not carried over, since this "
         "version has no such entry: type it where it belongs now"
-        for name in sorted(reading.spots.keys() - reading.book.parts.keys())
+        for name in named
+        if _KEY.fullmatch(name) and not name.endswith(".code")
         for sheet in [reading.spots[name][0]]
         for at, (kind, value) in _column(reading.typed[sheet], *reading.spots[name][1:])
         if kind != "f" and not _blank(value)
@@ -152,51 +161,36 @@ def _stands(typed: Sheets, cell: Cell) -> bool:
 def _read_block(reading: _Reading, block: Block) -> None:
     fields = [(f, p) for f in block.fields for p in f.parts if p.kind == "entry"]
     gone = [accept.label(f, p) for f, p in fields if p.key not in reading.spots]
-    if gone and not reading.older:
+    if gone and not reading.older and _was_there(reading, block):
         reading.problems.append(
             f"{block.title}: not found, so usual values are taken: {'; '.join(gone)}. "
             "Copy the entries into a fresh workbook"
         )
     fields = [(f, p) for f, p in fields if p.key in reading.spots]
-    lines = _lines_there(reading, block) if fields else 0
-    if fields and lines < block.lines and not reading.older:
-        reading.problems.append(
-            f"{block.title}: line {lines + 1} is not where it belongs, so nothing of this table "
-            "is taken. A row or column was put in or taken out: undo that, or copy the entries "
-            "into a fresh workbook"
-        )
-        lines = 0
+    if not fields:
+        return
+    given = Given(reading.typed, reading.spots, reading.made)
+    lines, problems = known_lines(given, reading.places, block, [p.key for _, p in fields])
+    reading.problems += problems
     for item, part in fields:
-        reading.entries[part.key] = [None] * block.lines
+        column = [None if n in lines.values() else part.value(n) for n in range(block.lines)]
+        reading.entries[part.key] = column
         named = f"{block.title}, {accept.label(item, part)}"
-        for line in range(lines):
-            which = f", line {line + 1}" if block.lines > 1 else ""
-            _read_cell(reading, part, line, named + which)
+        for there, line in lines.items():
+            which = f", line {there + 1}" if len(lines) > 1 else ""
+            _read_cell(reading, part, there, line, named + which)
 
 
-def _lines_there(reading: _Reading, block: Block) -> int:
-    """Return how many lines of a block stand in order, judged by the line numbers beside them."""
-    if block.lines == 1:
-        return 1
-    stand = reading.places.stand(block.key, block.sheet)
-    entries = [p.key for p in stand.parts if p.kind == "entry"]
-    first = next((key for key in entries if key in reading.spots), "")
-    if not first:
-        return 0
-    sheet, row, column = reading.spots[first]
-    ours = reading.places.spots[first]
-    down = ours.down
-    head = row - (ours.row - stand.head_row)
-    for line in range(block.lines):
-        at = (row + line, 0) if down else (head, column + line)
-        if reading.typed[sheet].get(at, ("", None))[1] != line + 1:
-            return line
-    return block.lines
+def _was_there(reading: _Reading, block: Block) -> bool:
+    """Tell whether the template that made a workbook had a block, judged by its title."""
+    cells = reading.typed[block.sheet]
+    return not cells or any(block.title in str(said) for _, said in cells.values())
 
 
-def _read_cell(reading: _Reading, part: Part, line: int, named: str) -> None:
+def _read_cell(reading: _Reading, part: Part, there: int, line: int | str, named: str) -> None:
+    """Take the cell of a line there as the entry of a line here, or say that there is none."""
     sheet, row, column = reading.spots[part.key]
-    at = (row + line, column) if reading.places.spots[part.key].down else (row, column + line)
+    at = (row + there, column) if reading.places.spots[part.key].down else (row, column + there)
     where = f"{sheet} {address(*at)} ({named})"
     kind, value = reading.typed[sheet].get(at, ("n", None))
     formula = kind == "f"
@@ -205,6 +199,10 @@ def _read_cell(reading: _Reading, part: Part, line: int, named: str) -> None:
     if _blank(value):
         return
     recorded, wrong = taken(part, kind, value)
+    if isinstance(line, str):
+        if wrong or recorded not in part.values:
+            reading.problems.append(_not_here(where, line, value))
+        return
     if wrong:
         reading.problems.append(f"{where}: {wrong}")
         return
@@ -216,6 +214,13 @@ def _read_cell(reading: _Reading, part: Part, line: int, named: str) -> None:
     if part.entry == "choice":
         reading.chosen.append((where, part, line, str(recorded)))
     reading.entries[part.key][line] = recorded
+
+
+def _not_here(where: str, code: str, value: Any) -> str:
+    return (
+        f"{where}: {accept.shown(value)} is not carried over, since there is no line "
+        f"{code!r} here: type it where it belongs now"
+    )
 
 
 def _blank(value: Any) -> bool:

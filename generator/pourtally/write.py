@@ -76,8 +76,9 @@ def _write(
     sheets = {s.name: workbook.add_worksheet(s.name, _Page) for s in book.sheets}
     desk = _Desk(book, places, workbook, sheets)
     _write_cells(desk, cells, values)
-    for key, (_, _, part) in book.parts.items():
-        if book.kept and (part.kind == "entry" or part.role in _NAMED):
+    for key, (block, _, part) in book.parts.items():
+        coded = block.codes and key == f"{block.key}.code"
+        if book.kept and (part.kind == "entry" or part.role in _NAMED or coded):
             spot = places.spots[key]
             where = address(*spot.at(0), fixed=True)
             workbook.define_name(key, f"={spot.sheet}!{where}")

@@ -1,0 +1,521 @@
+"""Workbooks of older versions, and of templates with other items: every figure keeps its place."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+import shutil
+import subprocess
+import sys
+from datetime import date
+from functools import cache
+from itertools import takewhile
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+from click.testing import CliRunner
+from openpyxl.utils.cell import coordinate_to_tuple, get_column_letter
+
+import pourtally
+from pourtally.cli import main
+from pourtally.declare import day_number
+from pourtally.load import load_book, templates_folder
+from pourtally.model import Book, Part
+from pourtally.read import read_workbook
+from pourtally.values import report
+
+OLDER = Path(__file__).parent / "older"
+VERSIONS = sorted(p.stem for p in OLDER.glob("*.xlsx"))
+
+
+def told(version: str) -> dict[str, Any]:
+    """Return what was typed in the workbook of a version, and what that version made of it."""
+    found: dict[str, Any] = json.loads((OLDER / f"{version}.json").read_text("utf-8"))
+    return found
+
+
+def as_recorded(part: Part, value: Any) -> Any:
+    """Return a typed value as this version records it."""
+    if part.entry == "date":
+        return day_number(date.fromisoformat(value))
+    if isinstance(value, str):
+        return value
+    return pytest.approx(value / 100 if "%" in part.format else value)
+
+
+def typed_lines(book: Book, key: str, typed: Any) -> dict[int, Any]:
+    """Return {line: value} of what was typed for one key, by number or code."""
+    block, _, part = book.parts[key]
+    lines = typed if isinstance(typed, dict) else {"1": typed}
+    return {
+        int(mark) - 1 if mark.isdecimal() else block.codes.index(mark): as_recorded(part, value)
+        for mark, value in lines.items()
+    }
+
+
+# Older versions ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+def test_what_was_typed_then_stands_where_it_belongs_now(version: str) -> None:
+    then, found = told(version), read_workbook(OLDER / f"{version}.xlsx")
+    book = load_book(found.units)
+    assert (found.units, found.problems) == (then["units"], [])
+    for key, typed in then["typed"].items():
+        lines = typed_lines(book, key, typed)
+        assert {line: found.entries[key][line] for line in lines} == lines, key
+        if set(book.parts[key][2].values) <= {None}:
+            assert {n for n, v in enumerate(found.entries[key]) if v is not None} == set(lines), key
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+def test_what_was_worked_out_then_is_worked_out_now(version: str) -> None:
+    figures = report(OLDER / f"{version}.xlsx").figures
+    worked = told(version)["worked"]
+    assert {key: figures[key].value for key in worked} == pytest.approx(worked, abs=0.005)
+
+
+@pytest.mark.parametrize("version", ["0.2.0", "0.3.0"])
+def test_prices_of_then_are_saved_by_their_codes(version: str, tmp_path: Path) -> None:
+    file = tmp_path / "prices.csv"
+    result = CliRunner().invoke(
+        main, ["prices", str(OLDER / f"{version}.xlsx"), "--save", str(file)]
+    )
+    rows = list(csv.DictReader(io.StringIO(file.read_text("utf-8-sig"))))
+    saved = {r["line"]: float(r["value"]) for r in rows if r["table"] == "prices" and r["value"]}
+    assert (result.exit_code, saved) == (0, told(version)["typed"]["prices.price"])
+
+
+def changed(path: Path, version: str, cells: dict[str, Any], sheet: str = "Rates") -> Path:
+    """Return a copy of an old workbook with some cells typed over."""
+    workbook = openpyxl.load_workbook(OLDER / f"{version}.xlsx")
+    for at, value in cells.items():
+        workbook[sheet][at].value = value
+    workbook.save(path)
+    return path
+
+
+def at(version: str, key: str, line: int = 0) -> tuple[int, int]:
+    """Return row and column of a named cell, or of a line below it."""
+    workbook = openpyxl.load_workbook(OLDER / f"{version}.xlsx", read_only=True)
+    _, _, where = workbook.defined_names[key].attr_text.partition("!")
+    row, column = coordinate_to_tuple(where.replace("$", ""))
+    return row + line, column
+
+
+@pytest.mark.parametrize("change", ["insert_rows", "delete_rows"])
+def test_a_torn_table_of_then_is_not_taken(change: str, tmp_path: Path) -> None:
+    workbook = openpyxl.load_workbook(OLDER / "0.3.0.xlsx")
+    getattr(workbook["Rates"], change)(at("0.3.0", "supply.supplier", 8)[0])
+    workbook.save(tmp_path / "old.xlsx")
+    found = read_workbook(tmp_path / "old.xlsx")
+    assert any(p.startswith("Where each supply comes from: line 9 is") for p in found.problems)
+    assert set(found.entries["supply.supplier"]) == {None}
+
+
+def test_more_lines_than_a_version_had_are_not_guessed_at(tmp_path: Path) -> None:
+    row, column = at("0.1.0", "supply.supplier", 54)
+    name = get_column_letter(column)
+    path = changed(tmp_path / "old.xlsx", "0.1.0", {f"A{row}": 55, f"{name}{row}": "Quarry"})
+    (problem,) = read_workbook(path).problems
+    assert "has 55 lines and no codes beside them; expected 54" in problem
+
+
+def test_a_code_of_then_that_is_gone_twice_or_missing_is_told(tmp_path: Path) -> None:
+    workbook = openpyxl.load_workbook(OLDER / "0.3.0.xlsx")
+    sheet = workbook["Prices"]
+    codes = {c.value: c for row in sheet.iter_rows() for c in row if isinstance(c.value, str)}
+    codes["plastic"].value, codes["boards"].value, codes["stakes"].value = "foil", "mats", None
+    workbook.save(tmp_path / "old.xlsx")
+    found = read_workbook(tmp_path / "old.xlsx")
+    told_of = [(codes[c].coordinate, c) for c in ("boards", "stakes")]
+    assert [p.partition(": ")[2][:14] for p in found.problems] == [
+        "has the code '", "has no code, s", "64 is not carr", "2026-05-04 is ",
+    ]  # fmt: skip
+    for (where, _), problem in zip(told_of, found.problems, strict=False):
+        assert problem.startswith(f"Prices {where} (Supplies and concrete, line ")
+    assert "'foil'" in found.problems[2]
+    prices = dict(zip(load_book("us").parts["prices.price"][0].codes,
+                      found.entries["prices.price"], strict=True))  # fmt: skip
+    typed = told("0.3.0")["typed"]["prices.price"]
+    left_out = {"plastic", "boards", "stakes"}
+    assert {c: v for c, v in prices.items() if v} == {
+        c: v for c, v in typed.items() if c not in left_out
+    }
+
+
+# Other items -------------------------------------------------------------------------
+
+FRONT = """
+[[block]]
+key = "lamps"
+sheet = "Measure"
+title = "Lamps set into the slab"
+shape = "form"
+[[block.field]]
+key = "count"
+label = "Lamps"
+entry = "number"
+min = 0
+max = 100
+optional = true
+[[gives]]
+to = "supply"
+key = "lamps"
+name = "Lamps"
+count = "={lamps.count}"
+unit = "lamps"
+usual = 1
+[[gives]]
+to = "priced"
+key = "transformer"
+name = "Transformer for lamps"
+count = "=N({lamps.count}>0)"
+unit = "transformers"
+supplier = "Own shop"
+[[gives]]
+to = "cost"
+key = "wiring"
+name = "Wiring of lamps"
+unit = "lamps"
+count = "={lamps.count}"
+rate = "=1"
+kind = 4
+[[gives]]
+to = "quantity_shown"
+key = "lamps"
+name = "Lamps"
+value = "={lamps.count}"
+unit = "lamps"
+"""
+MIDDLE = """
+[[block]]
+key = "cable"
+sheet = "Quantities"
+title = "Cable of lamps"
+shape = "form"
+[[block.field]]
+key = "length"
+label = "Cable"
+formula = "2*{lamps.count}"
+quantity = "length"
+[[gives]]
+to = "supply"
+key = "cable"
+name = "Cable"
+count = "={cable.length}"
+unit = "rolls"
+usual = 2
+"""
+JOB = """
+units = "us"
+[job]
+name = "Mill Street"
+date = 2026-05-14
+[[pieces]]
+shape = "Rectangle"
+a = [12, 3]
+b = 8
+[[mixes]]
+waste = 7
+[[steel]]
+line = "slabs"
+spacing = 16
+bars.yours = 22
+[[steel]]
+line = "bands"
+kind = "None"
+[[supply]]
+line = "bars_1"
+supplier = "Quarry"
+[[supply]]
+line = "plastic"
+supplier = "Decorative supply"
+[[own]]
+what = "Permit"
+unit = "permit"
+price = 85
+typed = 1
+kind = "Other"
+[[classes]]
+wage = 34
+[[classes]]
+wage = 28.5
+[[classes]]
+wage = 21.75
+[company]
+name = "Tolliver Flatwork"
+[customer]
+name = "Ostrander residence"
+[terms]
+date = 2026-05-15
+[[quantities_shown]]
+line = "area"
+tick = "No"
+[[quantities_shown]]
+line = "concrete"
+tick = "Yes"
+"""
+PRICES = {
+    "product_4": 96.25, "product_5": 184.9, "boards": 9.48, "stakes": 0.62, "nails": 0.03,
+    "isolation": 18.75, "stone": 23.5, "bars_1": 6.85, "chairs": 0.38, "dowels": 2.15,
+    "sealant": 11.6, "plastic": 64, "concrete_1": 172,
+}  # fmt: skip
+LAMPS = """
+[[quantities_shown]]
+line = "lamps"
+tick = "Yes"
+[[supply]]
+line = "cable"
+supplier = "Own shop"
+[[prices]]
+line = "transformer"
+price = 120
+date = 2026-05-04
+[lamps]
+count = 3
+"""
+OF_LINES = {"limits", "replaced", "basis", "checks"}
+"""Tables that say something of every entry or line, whatever it holds; so does any place ``at``."""
+
+
+def job() -> str:
+    dated = 'line = "{}"\nprice = {}\ndate = 2026-05-04\n'
+    return JOB + "".join("[[prices]]\n" + dated.format(*p) for p in PRICES.items())
+
+
+class Shop:
+    """A template with items more, or none, and the commands of a checkout that has it."""
+
+    def __init__(self, folder: Path, **items: str) -> None:
+        self.folder = folder
+        self.own = bool(items)
+        if items:
+            ours = Path(pourtally.__file__).parent
+            skip = shutil.ignore_patterns("__pycache__", "templates")
+            shutil.copytree(ours, folder / "generator" / "pourtally", ignore=skip)
+            shutil.copytree(templates_folder(), folder / "templates")
+        for name, text in items.items():
+            (folder / "templates" / "items" / f"{name[1:]}.toml").write_text(text, "utf-8")
+
+    def run(self, *args: str | Path) -> tuple[int, str, str]:
+        """Run a command; return its exit code, what it said and its problems."""
+        words = [str(arg) for arg in args]
+        if not self.own:
+            here = CliRunner().invoke(main, words)
+            return here.exit_code, here.stdout, here.stderr
+        command = [sys.executable, "-c", "from pourtally.cli import main; main()", *words]
+        paths = {**os.environ, "PYTHONPATH": str(self.folder / "generator")}
+        done = subprocess.run(command, env=paths, capture_output=True, text=True, check=False)
+        return done.returncode, done.stdout, done.stderr
+
+    def build(self, name: str, text: str) -> Path:
+        """Build a workbook from the text of a job file."""
+        file = self.folder / f"{name}.toml"
+        file.write_text(text, "utf-8")
+        assert self.run("build", file, "-o", self.folder)[::2] == (0, "")
+        return file.with_suffix(".xlsx")
+
+    @cache  # noqa: B019  # as long as the tests of this file
+    def values(self, workbook: Path) -> tuple[dict[str, Any], list[str]]:
+        """Return every figure of a workbook by its key, and all problems."""
+        found = json.loads(self.run("values", workbook, "--json")[1])
+        return {k: v["value"] for k, v in found["values"].items()}, found["problems"]
+
+    @cache  # noqa: B019
+    def saved(self, workbook: Path) -> Path:
+        """Return the price file saved from a workbook."""
+        file = self.folder / f"{workbook.parent.name}.csv"
+        assert self.run("prices", workbook, "--save", file)[::2] == (0, "")
+        return file
+
+
+@pytest.fixture(scope="module")
+def plain(tmp_path_factory: pytest.TempPathFactory) -> Shop:
+    return Shop(tmp_path_factory.mktemp("plain"))
+
+
+@pytest.fixture(scope="module")
+def other(tmp_path_factory: pytest.TempPathFactory) -> Shop:
+    """Return a checkout with items in front of all others and between them."""
+    return Shop(tmp_path_factory.mktemp("other"), _00_lamps=FRONT, _47_cable=MIDDLE)
+
+
+@pytest.fixture(scope="module")
+def patio(plain: Shop) -> Path:
+    return plain.build("patio", job())
+
+
+@pytest.fixture(scope="module")
+def patio_there(other: Shop) -> Path:
+    return other.build("patio", job())
+
+
+@cache
+def opened(workbook: Path) -> openpyxl.Workbook:
+    return openpyxl.load_workbook(workbook)
+
+
+def by_code(workbook: Path, key: str) -> dict[str, Any]:
+    """Return {code: what stands there} of one key, from the cells of a workbook."""
+    book = opened(workbook)
+    spots = []
+    for name in (f"{key.partition('.')[0]}.code", key):
+        sheet, _, where = book.defined_names[name].attr_text.partition("!")
+        spots.append(coordinate_to_tuple(where.replace("$", "")))
+    (row, coded), (_, column) = spots
+    down = ((book[sheet].cell(r, coded).value, book[sheet].cell(r, column).value)
+            for r in range(row, row + 1000))  # fmt: skip
+    return dict(takewhile(lambda line: line[0], down))
+
+
+def coded() -> list[str]:
+    """Return the entries whose lines are told apart by codes."""
+    return [key for key, (block, _, _) in load_book("us").entries().items() if block.codes]
+
+
+def figures(shop: Shop, workbook: Path) -> dict[str, Any]:
+    """Return what a shop reads and works out, but for tables of which items give the lines."""
+    found, problems = shop.values(workbook)
+    assert problems == []
+    assert found["sale.total"] > 0
+    ours = load_book("us").parts
+    return {
+        key: value
+        for key, value in found.items()
+        if key in ours and not ours[key][0].codes and key.partition(".")[0] not in OF_LINES
+        and not key.endswith(".at")
+    }  # fmt: skip
+
+
+def lines(shop: Shop, workbook: Path, made: Path, key: str) -> dict[str, Any]:
+    """Return {code: value} as a shop reads one key; ``made`` is any workbook the shop made."""
+    return dict(zip(by_code(made, key), shop.values(workbook)[0][key], strict=True))
+
+
+def test_nothing_moves_where_the_template_has_more_items(
+    plain: Shop, other: Shop, patio: Path, patio_there: Path
+) -> None:
+    assert figures(other, patio) == figures(plain, patio)
+    for key in coded():
+        ours, theirs = lines(plain, patio, patio, key), lines(other, patio, patio_there, key)
+        assert {code: theirs[code] for code in ours} == ours, key
+    assert {
+        c: v for c, v in lines(other, patio, patio_there, "prices.price").items() if v
+    } == PRICES
+
+
+def test_nothing_moves_where_the_template_has_items_no_more(
+    plain: Shop, other: Shop, patio: Path, patio_there: Path
+) -> None:
+    assert figures(plain, patio_there) == figures(other, patio_there)
+    for key in coded():
+        ours, theirs = lines(plain, patio_there, patio, key), by_code(patio_there, key)
+        if load_book("us").parts[key][2].entry != "date":
+            assert {code: theirs[code] for code in ours} == ours, key
+
+
+def test_a_price_stays_with_its_code_in_a_file(
+    plain: Shop, other: Shop, patio: Path, patio_there: Path
+) -> None:
+    def rows(file: Path) -> dict[tuple[str, ...], str]:
+        told = csv.DictReader(io.StringIO(file.read_text("utf-8-sig")))
+        return {(r["table"], r["line"], r["figure"], r["date"]): r["value"] for r in told}
+
+    ours = rows(plain.saved(patio))
+    assert {k[1]: float(v) for k, v in ours.items() if k[0] == "prices" and v} == PRICES
+    new = {("prices", code, "price", ""): "" for code in ("lamps", "cable", "transformer")}
+    assert rows(other.saved(patio)) == ours | new
+    assert rows(plain.saved(patio_there)) == ours
+
+
+@pytest.mark.parametrize("more", [True, False], ids=["more items", "fewer items"])
+def test_a_price_file_is_loaded_where_it_belongs(
+    more: bool, plain: Shop, other: Shop, patio: Path, patio_there: Path, tmp_path: Path
+) -> None:
+    file = tmp_path / "prices.csv"
+    shutil.copy(plain.saved(patio) if more else other.saved(patio), file)
+    file.write_text(file.read_text("utf-8-sig").replace(",64,", ",65.5,"), "utf-8")
+    shop, workbook = (other, patio_there) if more else (plain, patio)
+    code, _, wrong = shop.run("prices", workbook, "--load", file, "-o", tmp_path / "new.xlsx")
+    assert (code, wrong.count("problem")) == (0, 0), wrong
+    loaded = by_code(tmp_path / "new.xlsx", "prices.price")
+    assert {c: v for c, v in loaded.items() if v} == PRICES | {"plastic": 65.5}
+
+
+def test_the_customers_copy_is_the_same(
+    plain: Shop, other: Shop, patio: Path, patio_there: Path, tmp_path: Path
+) -> None:
+    def copy(shop: Shop, workbook: Path) -> list[list[Any]]:
+        path = tmp_path / f"{shop.folder.name}-{workbook.parent.name}.xlsx"
+        assert shop.run("share", workbook, "-o", path)[0] == 0
+        return [[c.value for c in row] for sheet in openpyxl.load_workbook(path) for row in sheet]
+
+    assert copy(other, patio) == copy(plain, patio)
+    assert copy(plain, patio_there) == copy(other, patio_there)
+
+
+def test_what_was_typed_for_an_item_that_is_gone_is_told(
+    plain: Shop, other: Shop, tmp_path: Path
+) -> None:
+    workbook = other.build("lamps", job() + LAMPS)
+    values, problems = plain.values(workbook)
+    told_of = [
+        ("(lamps.count): 3 is not carried over", "no such entry"),
+        ("Instead from, line 21): 'Own shop' is not carried over", "no line 'cable'"),
+        ("Price, line 57): 120 is not carried over", "no line 'transformer'"),
+        ("Date of the price, line 57): 2026-05-04 is not carried over", "no line 'transformer'"),
+    ]
+    for said in told_of:
+        assert any(all(words in problem for words in said) for problem in problems), problems
+    assert [p for p in problems if "is not carried over" not in p] == []
+    assert len(problems) == len(told_of)
+    assert sorted(v for v in values["prices.price"] if v is not None) == sorted(PRICES.values())
+    assert plain.run("prices", workbook, "--save", tmp_path / "prices.csv")[0] == 1
+
+
+def test_a_zone_of_steel_is_known_by_its_code(patio: Path, tmp_path: Path) -> None:
+    ours = read_workbook(patio).entries["steel.bars.yours"]
+    workbook = openpyxl.load_workbook(patio)
+    sheet = workbook["Quantities"]
+    where = workbook.defined_names["steel.code"].attr_text.partition("!")[2].replace("$", "")
+    row, column = coordinate_to_tuple(where)
+    for line, code in enumerate(("panels", "slabs", "bands")):
+        sheet.cell(row + line, column).value = code
+    workbook.save(tmp_path / "patio.xlsx")
+    found = read_workbook(tmp_path / "patio.xlsx").entries["steel.bars.yours"]
+    assert (ours, found) == ([22.0, None, None], [None, None, 22.0])
+
+
+def test_a_table_without_its_codes_is_not_taken(patio: Path, tmp_path: Path) -> None:
+    workbook = openpyxl.load_workbook(patio)
+    del workbook.defined_names["supply.code"]
+    workbook.save(tmp_path / "patio.xlsx")
+    found = read_workbook(tmp_path / "patio.xlsx")
+    (problem,) = found.problems
+    assert problem.startswith("Where each supply comes from: the codes of its lines are not found")
+    assert set(found.entries["supply.supplier"]) == {None}
+
+
+@pytest.mark.parametrize("lines", [4, 7], ids=["shorter", "longer"])
+def test_a_table_may_have_been_shorter_or_longer(lines: int, patio: Path, tmp_path: Path) -> None:
+    workbook = openpyxl.load_workbook(patio)
+    sheet = workbook["Payments"]
+    where = workbook.defined_names["holidays.name"].attr_text.partition("!")[2].replace("$", "")
+    row, column = coordinate_to_tuple(where)
+    for line in range(7):
+        sheet.cell(row + line, 1).value = line + 1 if line < lines else None
+        sheet.cell(row + line, column).value = f"Day {line + 1}" if line < lines else None
+        sheet.cell(row + line, column + 1).value = None
+    workbook.save(tmp_path / "patio.xlsx")
+    found = read_workbook(tmp_path / "patio.xlsx")
+    usual = load_book("us").parts["holidays.name"][2].values
+    there = [f"Day {n + 1}" for n in range(min(6, lines))]
+    assert found.entries["holidays.name"] == [*there, *usual[len(there) : 6]]
+    gone = [f"Payments {get_column_letter(column)}{row + 6} (", "'Day 7' is not carried over"]
+    assert len(found.problems) == (lines == 7)
+    assert all(words in problem for words in gone for problem in found.problems)
