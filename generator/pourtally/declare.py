@@ -14,7 +14,8 @@ A field of a block file is one of
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterable, Iterator
 from datetime import date, time
 from typing import Any
 
@@ -25,6 +26,9 @@ Table = dict[str, Any]
 _EXCEL_EPOCH = date(1899, 12, 30).toordinal()
 _FIRST_DAY = float(date(2000, 1, 1).toordinal() - _EXCEL_EPOCH)
 _LAST_DAY = float(date(2099, 12, 31).toordinal() - _EXCEL_EPOCH)
+KNOWN = ".known"
+"""What the column is called that says a former name as long as the line has a name."""
+_NAMED = re.compile(r"\{([a-z_.]+)(\[\d*\]\})")
 _CLOCK = "h:mm AM/PM"
 _ENTRIES: dict[str, tuple[str, ...]] = {
     "number": ("min", "max"), "length": ("max",), "choice": ("choices",), "text": (), "date": (),
@@ -35,7 +39,8 @@ _KINDS = ("entry", "formula", "text", "fixed", "from", "given")
 FIELD_KEYS = {
     *_KINDS, "key", "label", "note", "source", "date", "quantity", "choices", "default", "min",
     "max", "optional", "numbered", "empty", "mark", "order", "working", "role", "heading",
-    "decimals", "zeros", "also", "starts_as", "csv", "once", "teaches", "weight",
+    "decimals", "zeros", "also", "starts_as", "csv", "once", "teaches", "weight", "former",
+    "formerly",
 }  # fmt: skip
 
 
@@ -60,10 +65,16 @@ def own_words(value: Any, units: Units) -> Any:
 class Maker:
     """Makes fields in one system of units."""
 
-    def __init__(self, units: Units, measures: Table, words: dict[str, str]) -> None:
-        """Take the quantities of ``units.toml`` and the program's own words."""
+    def __init__(
+        self, units: Units, measures: Table, words: dict[str, str], former: dict[str, str]
+    ) -> None:
+        """Take the quantities of ``units.toml``, the program's own words, and the former names.
+
+        ``former`` says for each list that can be renamed where its former names stand.
+        """
         self.units = units
         self.words = words
+        self._former = former
         self._quantities = {k: {**v, **v[units]} for k, v in measures["quantity"].items()}
 
     def constants(self, declared: list[Table]) -> Block:
@@ -144,7 +155,13 @@ class Maker:
 
     def _text_entry(self, raw: Table, values: tuple[Scalar, ...]) -> Iterator[Part]:
         limits = Limits(optional=True)
-        yield self._typed(raw, entry="text", values=values, limits=limits, format="@")
+        former = _list_of(raw)
+        yield self._typed(raw, entry="text", values=values, limits=limits, format="@",
+                          former=former)  # fmt: skip
+        if former:  # a name that was emptied is gone for good
+            known = f'IF({{{former}}}="","",{{{raw["full"]}}}&"")'
+            yield self.part(raw, KNOWN, kind="formula", formulas=(known,), working=True,
+                            heading=f"{raw['label']}, while it has a name")  # fmt: skip
 
     def _number_entry(self, raw: Table, values: tuple[Scalar, ...]) -> Iterator[Part]:
         limits = Limits(float(raw["min"]), float(raw["max"]), optional=raw.get("optional", False))
@@ -163,13 +180,23 @@ class Maker:
         limits = Limits(choices=raw["choices"], optional=raw.get("optional", False))
         yield self._typed(raw, entry="choice", values=values, limits=limits, format="@")
         if raw.get("numbered", True):
-            chosen = f"{{{raw['full']}}}"
-            if "empty" in raw:
-                chosen = f"IF(ISBLANK({chosen}),{{{raw['empty']}}},{chosen})"
-            formula = f"IFERROR(MATCH({chosen},{{{raw['choices']}[]}},0),0)"
+            formula = self._place_in_list(raw)
             heading = f"{raw['label']}, {self.words['place_in_list']}"
             yield self.part(raw, ".no", kind="formula", formulas=(formula,), working=True,
                             heading=heading, format="0;-0;;@", unit="", pint="")  # fmt: skip
+
+    def _place_in_list(self, raw: Table) -> str:
+        """Return the formula of the place of a choice: by name, else by former name, else 0.
+
+        An empty one stands where the choice named by ``empty`` does, or for the word there.
+        """
+        chosen, empty, names = f"{{{raw['full']}}}", raw.get("empty", ""), raw["choices"]
+        word = f"IF(ISBLANK({chosen}),{{{empty}}},{chosen})" if "[" in empty else chosen
+        place = "0"
+        if names in self._former:
+            place = f"IFERROR(MATCH({chosen},{{{self._former[names]}[]}},0),0)"
+        place = f"IFERROR(MATCH({word},{{{names}[]}},0),{place})"
+        return f"IF(ISBLANK({chosen}),{{{empty}.no}},{place})" if empty and word == chosen else place
 
     def _length_entry(self, raw: Table, values: tuple[Any, ...]) -> Iterator[Part]:
         raw, name = {**raw, "quantity": "length"}, raw["full"]
@@ -254,8 +281,9 @@ class Maker:
         values = raw["text"] if isinstance(raw["text"], list) else [raw["text"]]
         also = tuple(raw["also"]) if isinstance(raw.get("also"), list) else ()
         role = raw.get("role", "words")
+        formerly = tuple(raw.get("formerly", {}).items())
         return (self.part(raw, kind="text", values=tuple(values), also=also, role=role,
-                          format="@"),)  # fmt: skip
+                          format="@", formerly=formerly),)  # fmt: skip
 
     def _given(self, raw: Table, lines: int) -> tuple[Part, ...]:
         role = raw.get("role", "result")
@@ -277,6 +305,8 @@ class Maker:
             raise TemplateError(f"{raw['where']}: 'from' stands only in a block with collect")
         unsaid = raw.get("default", "")
         said = [scalar(own_words(g.get(raw["from"], unsaid), self.units)) for g in givers]
+        if "former" in raw:
+            said = [self._former_name(name) for name in said]
         role = raw.get("role", "")
         if role == "link":
             return (self.part(raw, kind="link", values=tuple(said), role=role, format="@"),)
@@ -288,6 +318,30 @@ class Maker:
                               role=role or "result"),)  # fmt: skip
         return (self.part(raw, kind="text", values=tuple(said), role=role or "said",
                           unit="", format="General"),)  # fmt: skip
+
+
+    def _former_name(self, name: Scalar) -> str:
+        """Return the formula of a name with the former ones of the lists it is made from."""
+        if not isinstance(name, str) or not name.startswith("="):
+            return ""
+        return _NAMED.sub(lambda m: "{" + self._former.get(m[1], m[1]) + m[2], name)
+
+
+def former_lists(items: Iterable[Table]) -> dict[str, str]:
+    """Return {list of names: the column that holds their former names} of some files."""
+    return {
+        f"{block['key']}.{field['former']}": f"{block['key']}.{field['key']}"
+        + (KNOWN if "entry" in field else "")
+        for item in items
+        for block in item.get("block", [])
+        for field in block.get("field", [])
+        if "former" in field
+    }
+
+
+def _list_of(raw: Table) -> str:
+    """Return the key of the list whose former names a field holds, if it does."""
+    return f"{raw['full'].split('.')[0]}.{raw['former']}" if "former" in raw else ""
 
 
 def _defaults(raw: Table, lines: int) -> tuple[Any, ...]:

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from . import follow, sound
-from .declare import Maker, own_words
+from .declare import Maker, former_lists, own_words
 from .hint import near
 from .model import Block, Book, Chart, Run, Series, Sheet, TemplateError, Units
 
@@ -86,7 +86,7 @@ def make_book(
     for name, item in items.items():
         _known_keys(name, item)
     words = sheets["words"]
-    maker = Maker(units, measures, words)
+    maker = Maker(units, measures, words, former_lists(items.values()))
     gives = follow.givers(items, words)
     blocks = [maker.constants(measures["constant"])] if kept else []
     blocks += [
@@ -127,7 +127,10 @@ def _block(maker: Maker, raw: Table, file: str, gives: dict[str, list[Table]]) -
     collected = follow.collected(gives, raw["collect"]) if "collect" in raw else None
     lines = raw.get("lines", 1) if collected is None else len(collected)
     fields = []
+    usual = {f["key"]: f["default"] for f in raw.get("field", []) if "default" in f}
     for declared in raw.get("field", []):
+        if "entry" in declared and declared.get("former") in usual:
+            declared = {"default": usual[declared["former"]], **declared}
         if "collect" in declared:
             fields += follow.columns(maker, raw["key"], declared, gives, lines)
         else:

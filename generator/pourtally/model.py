@@ -57,6 +57,8 @@ class Part:
     that line is no formula.  ``values`` holds, a line each, the default of an entry, the
     words of a text, or what stands where a formula is empty; ``also`` the same words in the
     second language.  ``given`` is the key, in another book, of what it holds or starts from.
+    ``former`` is the key of the list whose former names it holds, a line each; ``formerly``
+    the words of older files, each with the word that stands in its place now.
     """
 
     key: str
@@ -73,6 +75,8 @@ class Part:
     pint: str = ""
     also: tuple[str, ...] = ()
     given: str = ""
+    former: str = ""
+    formerly: tuple[tuple[str, str], ...] = ()
 
     def formula(self, line: int) -> str:
         """Return the formula of one line, still with its ``{keys}``."""

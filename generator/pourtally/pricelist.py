@@ -348,6 +348,9 @@ def _named(loading: _Loading, table: Table, at: int, row: Row) -> int | None:
                           "one out")  # fmt: skip
             return None
         names[line] = name
+        for _, part in table.entries.values():
+            if part.former:  # another line now: no choice of a former name stands for it
+                loading.out.entries[part.key][line] = None
     loading.lines[group] = line
     return line
 
@@ -360,6 +363,7 @@ def _unused(loading: _Loading, table: Table, line: int, own: bool) -> bool:
     return all(
         loading.out.entries[p.key][line] in (None, "", p.value(line) if own else None)
         for _, p in table.entries.values()
+        if not p.former
     )
 
 
@@ -370,7 +374,7 @@ def _set(loading: _Loading, at: int, column: str, part: Part, line: int, came: s
     if came.strip() == EMPTY:
         loading.out.entries[part.key][line] = None
         return
-    commas, words = loading.sheet.commas, csvfile.bare(came)
+    commas, words = loading.sheet.commas, accept.current(loading.book, part, csvfile.bare(came))
     value: object = words
     if part.entry == "number":
         told = words.strip().removesuffix("%") if part.unit == "%" else words

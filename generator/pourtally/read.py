@@ -194,7 +194,7 @@ def _read_cell(reading: _Reading, part: Part, line: int, named: str) -> None:
         kind, value = reading.stored[sheet].get(at, ("f", value))
     if _blank(value):
         return
-    recorded, wrong = taken(part, kind, value)
+    recorded, wrong = taken(part, kind, accept.current(reading.book, part, value))
     if wrong:
         reading.problems.append(f"{where}: {wrong}")
         return
