@@ -196,7 +196,9 @@ class Maker:
         if names in self._former:
             place = f"IFERROR(MATCH({chosen},{{{self._former[names]}[]}},0),0)"
         place = f"IFERROR(MATCH({word},{{{names}[]}},0),{place})"
-        return f"IF(ISBLANK({chosen}),{{{empty}.no}},{place})" if empty and word == chosen else place
+        if empty and word == chosen:
+            return f"IF(ISBLANK({chosen}),{{{empty}.no}},{place})"
+        return place
 
     def _length_entry(self, raw: Table, values: tuple[Any, ...]) -> Iterator[Part]:
         raw, name = {**raw, "quantity": "length"}, raw["full"]
@@ -318,7 +320,6 @@ class Maker:
                               role=role or "result"),)  # fmt: skip
         return (self.part(raw, kind="text", values=tuple(said), role=role or "said",
                           unit="", format="General"),)  # fmt: skip
-
 
     def _former_name(self, name: Scalar) -> str:
         """Return the formula of a name with the former ones of the lists it is made from."""

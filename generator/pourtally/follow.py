@@ -117,6 +117,9 @@ def _wrong(book: Book, block: Block, part: Part) -> str:
     """Return how many cells of an entry are no number in its limits, or not in its list."""
     column = f"{{{part.key}[]}}"
     if part.entry == "choice":
+        if block.used and f"{part.key}.no" in book.parts:
+            unknown = f'({column}<>"")*({{{part.key}.no[]}}=0)'
+            return f"SUMPRODUCT({unknown}*({{{block.used}[]}}>0))"
         return f"COUNTA({column})" + _known(book, part, column)
     least, most = "{least}", "{most}"
     if part.entry == "date":

@@ -27,7 +27,7 @@ _ITEM_KEYS = {
     "": {"block", "gives", "check", "example"},
     "block": {
         "key", "sheet", "title", "note", "shape", "lines", "with", "field", "words",
-        "chart", "collect", "drawing_rows", "also", "beside",
+        "chart", "collect", "drawing_rows", "also", "beside", "used",
     },
     "gives": None,  # what is given is named by the block that collects it
     "check": {"key", "level", "count", "lines", "say", "at"},
@@ -128,9 +128,9 @@ def _block(maker: Maker, raw: Table, file: str, gives: dict[str, list[Table]]) -
     lines = raw.get("lines", 1) if collected is None else len(collected)
     fields = []
     usual = {f["key"]: f["default"] for f in raw.get("field", []) if "default" in f}
-    for declared in raw.get("field", []):
-        if "entry" in declared and declared.get("former") in usual:
-            declared = {"default": usual[declared["former"]], **declared}
+    for written in raw.get("field", []):
+        renamed = "entry" in written and written.get("former") in usual
+        declared = {"default": usual[written["former"]], **written} if renamed else written
         if "collect" in declared:
             fields += follow.columns(maker, raw["key"], declared, gives, lines)
         else:
@@ -150,6 +150,7 @@ def _block(maker: Maker, raw: Table, file: str, gives: dict[str, list[Table]]) -
         charts=tuple(_chart(c) for c in raw.get("chart", [])),
         drawing_rows=raw.get("drawing_rows", 0),
         beside=raw.get("beside", False),
+        used=f"{raw['key']}.{raw['used']}" if "used" in raw else "",
         codes=tuple(str(g.get("key", "")) for g in collected or []),
     )
 

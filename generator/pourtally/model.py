@@ -159,7 +159,8 @@ class Block:
 
     ``beside``: a table that stands to the right of the one before it and shares its lines'
     numbers, so it has as many lines.  ``codes``: what the lines of a block that collects
-    are called in files, empty where a giver has no key.
+    are called in files, empty where a giver has no key.  ``used``: the part that is 1 where
+    a line is in use; elsewhere a word that is in no list any more does no harm.
     """
 
     key: str
@@ -177,6 +178,7 @@ class Block:
     words_also: tuple[str, ...] = ()
     beside: bool = False
     codes: tuple[str, ...] = ()
+    used: str = ""
 
     def parts(self, working: bool) -> list[Part]:
         """Return the parts that stand on the block's own sheet, or on the workings."""

@@ -44,6 +44,8 @@ def _block_mistakes(book: Book, block: Block) -> Iterator[str]:
         before = _before(book, block)
         if before is None or (before.shape, before.lines) != (block.shape, block.lines):
             yield f"{block.key}: beside needs a table of {block.lines} lines before it"
+    if block.used and block.used not in book.parts:
+        yield f"{block.key}: used '{block.used}'; {near(block.used, book.parts)}"
     for chart in block.charts:
         if block.shape == "form" and not chart.column:
             yield f'{block.key}: a drawing beside a form needs the column it begins at, as "J"'
