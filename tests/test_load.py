@@ -189,7 +189,7 @@ MISTAKES = {
     "a drawing beside a form, without its place": (
         '[[check]]\nkey = "none"',
         '[[block.chart]]\nwords = "A wall."\nseries = []\n[[check]]\nkey = "none"',
-        "whole: a drawing beside a form needs the column it begins at",
+        "whole: a drawing beside a form needs the key in whose column it begins",
     ),
     "what nobody gives": (
         'formula = "{long}*{high}"',

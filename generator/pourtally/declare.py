@@ -40,7 +40,7 @@ FIELD_KEYS = {
     *_KINDS, "key", "label", "note", "source", "date", "quantity", "choices", "default", "min",
     "max", "optional", "numbered", "empty", "mark", "order", "working", "role", "heading",
     "decimals", "zeros", "also", "starts_as", "csv", "once", "teaches", "weight", "former",
-    "formerly",
+    "formerly", "width",
 }  # fmt: skip
 
 
@@ -120,7 +120,7 @@ class Maker:
         weight = f"{block}.{raw['weight']}" if "weight" in raw else ""
         return Field(raw["full"], raw["label"], parts, note, source, raw.get("heading", ""), also,
                      raw.get("csv", ""), raw.get("once", False), raw.get("teaches", ""),
-                     weight)  # fmt: skip
+                     weight, float(raw.get("width", 0)))  # fmt: skip
 
     def part(self, raw: Table, suffix: str = "", **more: Any) -> Part:
         """Return one part with the unit and format of the declared quantity."""

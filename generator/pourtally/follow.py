@@ -181,11 +181,15 @@ def _basis(book: Book, maker: Maker) -> Block:
                 }
             )  # fmt: skip
     fields: list[Table] = [
-        {"key": "block", "label": maker.words["table"], "from": "block"},
-        {"key": "say", "label": maker.words["figure"], "from": "say"},
-        {"key": "unit", "label": maker.words["unit"], "from": "unit"},
-        {"key": "words", "label": maker.words["worked"], "from": "words", "role": "wrap"},
-        {"key": "note", "label": maker.words["meaning"], "from": "note", "role": "wrap"},
-        {"key": "source", "label": maker.words["source"], "from": "source", "role": "wrap"},
+        {"key": "block", "label": maker.words["table"], "from": "block", "width": 40},
+        {"key": "say", "label": maker.words["figure"], "from": "say", "width": 36},
+        {"key": "unit", "label": maker.words["unit"], "from": "unit", "width": 13},
+        {"key": "words", "label": maker.words["worked"], "from": "words", **_wrapped(70)},
+        {"key": "note", "label": maker.words["meaning"], "from": "note", **_wrapped(42)},
+        {"key": "source", "label": maker.words["source"], "from": "source", **_wrapped(42)},
     ]
     return _list(maker, "basis", "Basis", fields, gifts)
+
+
+def _wrapped(width: int) -> Table:
+    return {"role": "wrap", "width": width}

@@ -97,8 +97,7 @@ def make_book(
         version=release(),
         units=units,
         sheets=tuple(
-            Sheet(**{**s, "widths": tuple(own_words(s.get("widths", {}), units).items())})
-            for s in sheets["sheet"]
+            Sheet(**{k: own_words(v, units) for k, v in s.items()}) for s in sheets["sheet"]
         ),
         blocks=tuple(blocks),
         words=words,

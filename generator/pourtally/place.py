@@ -129,14 +129,6 @@ def column_name(column: int) -> str:
     return name
 
 
-def column_number(name: str) -> int:
-    """Return the column of its letters, counted from 0."""
-    number = 0
-    for letter in name:
-        number = number * 26 + ord(letter) - 64
-    return number - 1
-
-
 def address(row: int, column: int, fixed: bool = False) -> str:
     """Return ``B3``, or ``$B$3`` when fixed."""
     mark = "$" if fixed else ""

@@ -12,7 +12,7 @@ from typing import get_args
 from . import style
 from .formula import column_misuse, find
 from .hint import near
-from .model import PRICE_COLUMNS, Block, Book, Field, Part, Shape, TemplateError
+from .model import PRICE_COLUMNS, Block, Book, Chart, Field, Part, Shape, TemplateError
 
 
 def check(book: Book) -> None:
@@ -47,12 +47,19 @@ def _block_mistakes(book: Book, block: Block) -> Iterator[str]:
     if block.used and block.used not in book.parts:
         yield f"{block.key}: used '{block.used}'; {near(block.used, book.parts)}"
     for chart in block.charts:
-        if block.shape == "form" and not chart.column:
-            yield f'{block.key}: a drawing beside a form needs the column it begins at, as "J"'
-        for run in (r for s in chart.series for r in (s.x, s.y)):
-            for key in (run.first, run.last):
-                if key not in book.parts:
-                    yield f"{block.key}: its drawing names '{key}'; {near(key, book.parts)}"
+        yield from _chart_mistakes(book, block, chart)
+
+
+def _chart_mistakes(book: Book, block: Block, chart: Chart) -> Iterator[str]:
+    if block.shape == "form" and not chart.column:
+        yield f"{block.key}: a drawing beside a form needs the key in whose column it begins"
+    if chart.column and chart.column not in book.parts:
+        hint = near(chart.column, book.parts)
+        yield f"{block.key}: its drawing begins at '{chart.column}'; {hint}"
+    for run in (r for s in chart.series for r in (s.x, s.y)):
+        for key in (run.first, run.last):
+            if key not in book.parts:
+                yield f"{block.key}: its drawing names '{key}'; {near(key, book.parts)}"
 
 
 def _before(book: Book, block: Block) -> Block | None:

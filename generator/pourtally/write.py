@@ -19,7 +19,7 @@ from xlsxwriter.worksheet import Worksheet
 from . import pages, style
 from .grid import Cell, is_formula
 from .model import Block, Book, Chart, Field, Part, Run, Scalar, Sheet
-from .place import LABEL_COLUMN, Places, Spot, Stand, address, column_number, column_range
+from .place import LABEL_COLUMN, Places, Spot, Stand, address, column_range
 from .recalc import Place
 
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
@@ -196,7 +196,7 @@ def _state_words(desk: _Desk) -> None:
 def _draw(desk: _Desk) -> None:
     for block in desk.book.blocks:
         for chart in block.charts:
-            row, column = _beside(desk.places.stand(block.key, block.sheet), chart)
+            row, column = _beside(desk.places, desk.places.stand(block.key, block.sheet), chart)
             placed = {
                 "description": chart.words,
                 "object_position": 1,
@@ -207,14 +207,14 @@ def _draw(desk: _Desk) -> None:
             desk.sheets[block.sheet].insert_chart(row, column, drawing, placed)
 
 
-def _beside(stand: Stand, chart: Chart) -> tuple[int, int]:
+def _beside(places: Places, stand: Stand, chart: Chart) -> tuple[int, int]:
     """Return the row and column where a drawing's upper left corner stands."""
     if chart.axis:
         return stand.head_row - stand.block.drawing_rows, LABEL_COLUMN
     if stand.block.shape == "across":
         return stand.head_row + 1, LABEL_COLUMN + chart.line
     right = LABEL_COLUMN + len(stand.parts) + 1
-    column = column_number(chart.column) if chart.column else right
+    column = places.spots[chart.column].column if chart.column else right
     return stand.first_row + chart.line - 1, column
 
 
@@ -273,7 +273,7 @@ def _run(desk: _Desk, run: Run) -> list[str | int]:
 def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     book, page = desk.book, desk.sheets[sheet.name]
     last_row, last_column = max(c.row for c in cells), max(c.column for c in cells)
-    columns = pages.widths(sheet, last_column)
+    columns = pages.widths(desk.places, sheet, last_column)
     for column, width in columns.items():
         page.set_column(column, column, width)
     if sheet.letters != pages.USUAL_LETTERS:
