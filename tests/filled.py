@@ -110,6 +110,12 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
         "products.dose": lambda n: (3.0 if units == "us" else 0.15) if n % 2 else None,
         "curves.angle": lambda n: 60.0 + 15 * n,
         "curves.placement": lambda n: f"Pour {2 + 2 * n}",  # of the colored mix, as the even ones
+        "bands.band_finish": lambda _: "Stamped",
+        "bands.band_mix": lambda _: "Colored",
+        "bands.panel_finish": lambda _: "Broomed",
+        "bands.panel_mix": lambda _: "Plain",
+        "curves.finish": lambda _: "Stamped",
+        "curves.mix": lambda _: "Colored",
         "bands.band_placement": lambda n: f"Pour {2 + 2 * (n % 4)}",
         "bands.panel_placement": lambda n: f"Pour {1 + 2 * (n % 4)}",
         "trucks.loads.yours": lambda n: 2.0 + n % 2,

@@ -7,7 +7,7 @@ from typing import Any
 
 from .declare import day_number
 from .hint import near
-from .model import Book, Entries, Field, Part
+from .model import Block, Book, Entries, Field, Part, Scalar
 
 _LONGEST_TEXT = 250
 
@@ -33,9 +33,30 @@ def choice_problem(book: Book, part: Part, value: str, entries: Entries) -> str:
         return ""  # names worked out in the workbook: its own checks look at them
     column = entries.get(listed.key) or [listed.value(i) for i in range(block.lines)]
     names = [str(n) for n in column if n]
-    if value.casefold() in (n.casefold() for n in names):
+    known = {n.casefold() for n in names} | _former(block, listed, column, entries)
+    if value.casefold() in known:
         return ""
     return f"came {value!r}; {near(value, names, 'expected one of')}"
+
+
+def _former(block: Block, listed: Part, column: list[Scalar], entries: Entries) -> set[str]:
+    """Return what the lines of a list that have a name were called before."""
+    parts = (p for f in block.fields for p in f.parts if p.former == listed.key)
+    return {
+        str(was).casefold()
+        for part in parts
+        for line, name in enumerate(column)
+        for was in [(entries.get(part.key) or part.values)[line]]
+        if name and was
+    }
+
+
+def current(book: Book, part: Part, value: Any) -> Any:
+    """Return the word that stands for a word of older files now, or the value as it is."""
+    if part.entry != "choice" or not isinstance(value, str):
+        return value
+    formerly = dict(book.parts[part.limits.choices][2].formerly)
+    return next((new for old, new in formerly.items() if old.casefold() == value.casefold()), value)
 
 
 def expected(part: Part) -> str:

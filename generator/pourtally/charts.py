@@ -9,7 +9,7 @@ from typing import Any
 
 from . import style
 from .model import Block, Chart, Run
-from .place import LABEL_COLUMN, Places, Stand, column_number
+from .place import LABEL_COLUMN, Places, Stand
 
 _SMALL, _LARGE = 172, 340  # pixels of a drawing: square, so that both axes have one scale
 _WIDE, _ROW = 1200, 20  # pixels of a timeline, and of each row it stands over
@@ -29,14 +29,14 @@ def draw(drawing: Drawing, places: Places, block: Block, chart: Chart) -> None:
         _plan(drawing, block)
 
 
-def corner(stand: Stand, chart: Chart) -> tuple[int, int]:
+def corner(places: Places, stand: Stand, chart: Chart) -> tuple[int, int]:
     """Return the row and column where a drawing's upper left corner stands."""
     if chart.axis:
         return stand.head_row - stand.block.drawing_rows, LABEL_COLUMN
     if stand.block.shape == "across":
         return stand.head_row + 1, LABEL_COLUMN + chart.line
     right = LABEL_COLUMN + len(stand.parts) + 1
-    column = column_number(chart.column) if chart.column else right
+    column = places.spots[chart.column].column if chart.column else right
     return stand.first_row + chart.line - 1, column
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from datetime import date, time
 from typing import Any
@@ -15,6 +16,9 @@ from .schema import Slips, Table, declared
 _EXCEL_EPOCH = date(1899, 12, 30).toordinal()
 _FIRST_DAY = float(date(2000, 1, 1).toordinal() - _EXCEL_EPOCH)
 _LAST_DAY = float(date(2099, 12, 31).toordinal() - _EXCEL_EPOCH)
+KNOWN = ".known"
+"""What the column is called that says a former name as long as the line has a name."""
+_NAMED = re.compile(r"\{([a-z_.]+)(\[\d*\]\})")
 _CLOCK = "h:mm AM/PM"
 
 
@@ -38,12 +42,17 @@ class Maker:
         measures: Table,
         words: dict[str, str],
         keys: dict[str, str],
+        former: dict[str, str],
         slips: Slips,
     ) -> None:
-        """Take the quantities of ``units.toml``, the program's words and keys, and the slips."""
+        """Take the quantities of ``units.toml``, the program's words and keys, and the slips.
+
+        ``former`` says for each list that can be renamed where its former names stand.
+        """
         self.units = units
         self.words = words
         self.keys = keys
+        self.former = former
         self.slips = slips
         self._quantities = {
             name: self._measure(name, raw) for name, raw in measures["quantity"].items()
@@ -73,7 +82,7 @@ class Maker:
         return Field(
             made.key, said.label, made.parts(gifts), said.note, source or said.date, said.heading,
             said.also if isinstance(said.also, str) else "", said.csv, said.once, said.teaches,
-            f"{block}.{said.weight}" if said.weight else "",
+            f"{block}.{said.weight}" if said.weight else "", said.width,
         )  # fmt: skip
 
     def quantity(self, name: str, where: str) -> QuantitySaid:
@@ -126,7 +135,13 @@ class _Field:
         return self.part(suffix, kind="entry", role=role, given=self.said.starts_as, **more)
 
     def _text_entry(self, values: tuple[Scalar, ...]) -> Iterator[Part]:
-        yield self._typed(entry="text", values=values, limits=Limits(optional=True), format="@")
+        listed = f"{self.key.split('.')[0]}.{self.said.former}" if self.said.former else ""
+        yield self._typed(entry="text", values=values, limits=Limits(optional=True), format="@",
+                          former=listed)  # fmt: skip
+        if listed:  # a name that was emptied is gone for good
+            known = f'IF({{{listed}}}="","",{{{self.key}}}&"")'
+            yield self.part(KNOWN, kind="formula", formulas=(known,), working=True,
+                            heading=f"{self.said.label}, while it has a name")  # fmt: skip
 
     def _number_entry(self, values: tuple[Scalar, ...]) -> Iterator[Part]:
         limits = Limits(self.said.min or 0.0, self.said.max or 0.0, optional=self.said.optional)
@@ -145,13 +160,25 @@ class _Field:
         limits = Limits(choices=said.choices, optional=said.optional)
         yield self._typed(entry="choice", values=values, limits=limits, format="@")
         if said.numbered:
-            chosen = f"{{{self.key}}}"
-            if said.empty:
-                chosen = f"IF(ISBLANK({chosen}),{{{said.empty}}},{chosen})"
-            formula = f"IFERROR(MATCH({chosen},{{{said.choices}[]}},0),0)"
+            formula = self._place_in_list()
             heading = f"{said.label}, {self.words['place_in_list']}"
             yield self.part(".no", kind="formula", formulas=(formula,), working=True,
                             heading=heading, format="0;-0;;@", unit="", pint="")  # fmt: skip
+
+    def _place_in_list(self) -> str:
+        """Return the formula of the place of a choice: by name, else by former name, else 0.
+
+        An empty one stands where the choice named by ``empty`` does, or for the word there.
+        """
+        chosen, empty, names = f"{{{self.key}}}", self.said.empty, self.said.choices
+        word = f"IF(ISBLANK({chosen}),{{{empty}}},{chosen})" if "[" in empty else chosen
+        place, former = "0", self.maker.former
+        if names in former:
+            place = f"IFERROR(MATCH({chosen},{{{former[names]}[]}},0),0)"
+        place = f"IFERROR(MATCH({word},{{{names}[]}},0),{place})"
+        if empty and word == chosen:
+            return f"IF(ISBLANK({chosen}),{{{empty}.no}},{place})"
+        return place
 
     def _length_entry(self, values: tuple[Any, ...]) -> Iterator[Part]:
         name, most, optional = self.key, self.said.max or 0.0, self.said.optional
@@ -237,7 +264,8 @@ class _Field:
         values = (text,) if isinstance(text, str) else text
         also = self.said.also if isinstance(self.said.also, tuple) else ()
         role = self.said.role or "words"
-        return self.part(kind="text", values=values, also=also, role=role, format="@")
+        return self.part(kind="text", values=values, also=also, role=role, format="@",
+                         formerly=tuple(self.said.formerly.items()))  # fmt: skip
 
     def _fixed(self) -> tuple[Scalar, ...]:
         rule = self.said.fixed
@@ -253,6 +281,8 @@ class _Field:
         if gifts is None:
             self.maker.slips.tell(self.where, "'from' stands only in a block with collect")
         said = [self._said(gift, name) for gift in gifts or ()]
+        if self.said.former:
+            said = [self._former_name(name) for name in said]
         if role == "link":
             return self.part(kind="link", values=tuple(said), role=role, format="@")
         formulas = tuple(w[1:] if isinstance(w, str) and w.startswith("=") else "" for w in said)
@@ -262,6 +292,12 @@ class _Field:
                              role=role or "result")  # fmt: skip
         return self.part(kind="text", values=tuple(said), role=role or "said", unit="",
                          format="General")  # fmt: skip
+
+    def _former_name(self, name: Word) -> str:
+        """Return the formula of a name with the former ones of the lists it is made from."""
+        if not isinstance(name, str) or not name.startswith("="):
+            return ""
+        return _NAMED.sub(lambda m: "{" + self.maker.former.get(m[1], m[1]) + m[2], name)
 
     def _said(self, gift: Gift, name: str) -> Word:
         known = gift.told
@@ -279,6 +315,16 @@ class _Field:
         if len(values) > self.lines:
             self.maker.slips.tell(self.where, f"default: {len(values)} for {self.lines} lines")
         return tuple(v if isinstance(v, tuple) else None if v == "" else scalar(v) for v in values)
+
+
+def former_lists(fields: dict[str, tuple[FieldSaid, ...]]) -> dict[str, str]:
+    """Return {list of names: the column that holds their former names}, of all blocks."""
+    return {
+        f"{block}.{one.former}": f"{block}.{one.key}{KNOWN if one.entry else ''}"
+        for block, said in fields.items()
+        for one in said
+        if one.former
+    }
 
 
 def _feet_and_inches(value: Any) -> tuple[Scalar, Scalar]:

@@ -66,6 +66,9 @@ class FieldSaid:
     source: str = ""
     date: str = ""
     also: str | tuple[str, ...] = ""
+    width: float = 0.0
+    former: str = ""
+    formerly: dict[str, str] = field(default_factory=dict)
     starts_as: str = ""
     csv: Literal["", "unit", "date", "source", "supplier"] = ""
     once: bool = False
@@ -139,6 +142,7 @@ class BlockSaid:
     drawing_rows: int = 0
     also: str = ""
     beside: bool = False
+    used: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -226,7 +230,6 @@ class SheetSaid:
     title: str
     intro: str
     landscape: bool = False
-    widths: dict[str, float] = field(default_factory=dict)
     tint: str = "#5B6B73"
     language: str = ""
     also: str = ""
@@ -236,3 +239,8 @@ class SheetSaid:
     printed: int = 0
     carried: Literal["", "loaded", "saved"] = ""
     outside: bool = False
+    line_width: float = 0.0
+    label_width: float = 0.0
+    unit_width: float = 0.0
+    note_width: float = 0.0
+    usual_width: float = 0.0

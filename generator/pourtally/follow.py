@@ -71,6 +71,9 @@ def _wrong(book: Book, block: Block, part: Part) -> str:
     """Return how many cells of an entry are no number in its limits, or not in its list."""
     column = f"{{{part.key}[]}}"
     if part.entry == "choice":
+        if block.used and f"{part.key}.no" in book.parts:
+            unknown = f'({column}<>"")*({{{part.key}.no[]}}=0)'
+            return f"SUMPRODUCT({unknown}*({{{block.used}[]}}>0))"
         return f"COUNTA({column})" + _known(book, part, column)
     least, most = "{least}", "{most}"
     if part.entry == "date":
@@ -134,12 +137,12 @@ def _basis(book: Book, maker: Maker) -> Block:
     }
     words = maker.words
     return _list(maker, "basis", "Basis", (
-        FieldSaid(key="block", label=words["table"], from_="block"),
-        FieldSaid(key="say", label=words["figure"], from_="say"),
-        FieldSaid(key="unit", label=words["unit"], from_="unit"),
-        FieldSaid(key="words", label=words["worked"], from_="words", role="wrap"),
-        FieldSaid(key="note", label=words["meaning"], from_="note", role="wrap"),
-        FieldSaid(key="source", label=words["source"], from_="source", role="wrap"),
+        FieldSaid(key="block", label=words["table"], from_="block", width=40),
+        FieldSaid(key="say", label=words["figure"], from_="say", width=36),
+        FieldSaid(key="unit", label=words["unit"], from_="unit", width=13),
+        FieldSaid(key="words", label=words["worked"], from_="words", role="wrap", width=70),
+        FieldSaid(key="note", label=words["meaning"], from_="note", role="wrap", width=42),
+        FieldSaid(key="source", label=words["source"], from_="source", role="wrap", width=42),
     ), lines)  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import fields, replace
 from typing import Any, TypeVar
 
 from . import rules
@@ -98,7 +98,13 @@ def _block(
         slips.tell(where, "lines follow from what is collected; leave lines out")
     if block.lines and block.with_:
         slips.tell(where, f"lines follow from {block.with_}, which it goes with; leave lines out")
-    return block, tuple(said)
+    return block, tuple(_with_former(one, said) for one in said)
+
+
+def _with_former(one: FieldSaid, said: list[FieldSaid]) -> FieldSaid:
+    """Return a field of former names with the usual names of its list to start with."""
+    names = next((f.default for f in said if f.key == one.former), None)
+    return replace(one, default=names) if one.entry and one.former else one
 
 
 def _field(raw: Any, where: str, slips: Slips) -> FieldSaid | None:

@@ -178,6 +178,7 @@ def _set(reading: _Reading, part: Part, value: Any, number: int, where: str) -> 
     if value == "":
         reading.entries[part.key][number] = None
         return
+    value = accept.current(reading.book, part, value)
     wrong = accept.problem(part, value)
     if wrong:
         reading.problems.append(f"{where}: {wrong}")

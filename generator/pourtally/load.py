@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from . import follow, sound
-from .declare import Maker
+from .declare import Maker, former_lists
 from .declared import BlockSaid, ChartSaid, ConstantSaid, FieldSaid, Said, SeriesSaid, SheetSaid
 from .expand import Expanded
 from .fields import Fields
@@ -61,8 +61,9 @@ def make_book(
         declared(ConstantSaid, raw, f"units.toml: constant {raw.get('key', '?')}", slips)
         for raw in measures.get("constant", [])
     ]
-    maker = Maker(units, measures, words, sheets.get("keys", {}), slips)
     said = gather(items, slips)
+    former = former_lists({key: fields for key, (_, _, fields) in said.blocks.items()})
+    maker = Maker(units, measures, words, sheets.get("keys", {}), former, slips)
     _end(slips)
     expanded = Expanded(said, slips, words)
     fields = Fields(said, expanded, slips)
@@ -97,8 +98,7 @@ def _sheet(raw: Any, slips: Slips) -> Sheet | None:
     said = declared(SheetSaid, raw, where, slips)
     if said is None:
         return None
-    kept = {name: value for name, value in vars(said).items() if name != "widths"}
-    return Sheet(**kept, widths=tuple(said.widths.items()))
+    return Sheet(**vars(said))
 
 
 def _block(
@@ -128,6 +128,7 @@ def _block(
         charts=tuple(_chart(c, where, maker.slips) for c in charts(said, file, maker.slips)),
         drawing_rows=said.drawing_rows,
         beside=said.beside,
+        used=f"{said.key}.{said.used}" if said.used else "",
         codes=tuple(g.code for g in gifts or ()),
     )
 

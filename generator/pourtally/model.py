@@ -68,6 +68,8 @@ class Part:
     that line is no formula.  ``values`` holds, a line each, the default of an entry, the
     words of a text, or what stands where a formula is empty; ``also`` the same words in the
     second language.  ``given`` is the key, in another book, of what it holds or starts from.
+    ``former`` is the key of the list whose former names it holds, a line each; ``formerly``
+    the words of older files, each with the word that stands in its place now.
     """
 
     key: str
@@ -84,6 +86,8 @@ class Part:
     pint: str = ""
     also: tuple[str, ...] = ()
     given: str = ""
+    former: str = ""
+    formerly: tuple[tuple[str, str], ...] = ()
 
     def formula(self, line: int) -> str:
         """Return the formula of one line, still with its ``{keys}``."""
@@ -101,7 +105,8 @@ class Field:
     ``csv`` is the column of a price file it stands in, beside the other figures of its line
     instead of in a row of its own; what is ``once`` is not saved in one.  A figure that
     ``teaches`` an entry is what a finished job says of it; several jobs are pooled by the
-    figure ``weight``, 0 where nothing was learned.
+    figure ``weight``, 0 where nothing was learned.  ``width`` is what each of its cells asks
+    of its column, in characters; 0 is the usual width.
     """
 
     key: str
@@ -115,6 +120,7 @@ class Field:
     once: bool = False
     teaches: str = ""
     weight: str = ""
+    width: float = 0.0
 
     @cached_property
     def typed(self) -> tuple[Part, ...]:
@@ -151,8 +157,9 @@ class Chart:
     """A line drawing; without ``axis`` both axes run from 0 to 1, so that it stays to scale.
 
     It stands under the head of one ``line`` (from 1) of a block that runs across, and to
-    the right of that line of a table; beside a form it begins at the ``column`` named.
-    Beside words it stands under them, in the block's ``drawing_rows``.
+    the right of that line of a table.
+    Beside words it stands under them, in the block's ``drawing_rows``; there and beside a form
+    ``column`` is the key of what stands in the column that it begins at.
     With ``axis``, the words under a level axis from 0 to 1, it is wide and stands over the
     head of the block, in its ``drawing_rows``; ``rows`` is where its upright axis ends.
     """
@@ -171,7 +178,8 @@ class Block:
 
     ``beside``: a table that stands to the right of the one before it and shares its lines'
     numbers, so it has as many lines.  ``codes``: what the lines of a block that collects
-    are called in files, empty where a giver has no key.
+    are called in files, empty where a giver has no key.  ``used``: the part that is 1 where
+    a line is in use; elsewhere a word that is in no list any more does no harm.
     """
 
     key: str
@@ -189,6 +197,7 @@ class Block:
     words_also: tuple[str, ...] = ()
     beside: bool = False
     codes: tuple[str, ...] = ()
+    used: str = ""
 
     def parts(self, working: bool) -> list[Part]:
         """Return the parts that stand on the block's own sheet, or on the workings."""
@@ -205,14 +214,14 @@ class Sheet:
     ``printed`` where one is named; a form's labels run over ``label_columns`` columns.
     What is typed on a ``carried`` sheet may be "loaded" from a price file, or is also "saved".
     One that goes ``outside`` the company shows neither the state of the checks nor the
-    numbers of lines.
+    numbers of lines.  A field says itself how wide it is; what is no field is as wide as the
+    sheet says of its numbers of lines, its forms' labels, units and notes, and of all else.
     """
 
     name: str
     title: str
     intro: str
     landscape: bool = False
-    widths: tuple[tuple[str, float], ...] = ()
     tint: str = "#5B6B73"
     language: str = ""
     also: str = ""
@@ -222,6 +231,11 @@ class Sheet:
     printed: int = 0
     carried: Literal["", "loaded", "saved"] = ""
     outside: bool = False
+    line_width: float = 0.0
+    label_width: float = 0.0
+    unit_width: float = 0.0
+    note_width: float = 0.0
+    usual_width: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -124,6 +124,9 @@ def _named(loading: Loading, table: Table, at: int, row: Row) -> int | None:
                           "one out")  # fmt: skip
             return None
         names[line] = name
+        for _, part in table.entries.values():
+            if part.former:  # another line now: no choice of a former name stands for it
+                loading.out.entries[part.key][line] = None
     loading.lines[group] = line
     return line
 
@@ -136,4 +139,5 @@ def _unused(loading: Loading, table: Table, line: int, own: bool) -> bool:
     return all(
         loading.out.entries[p.key][line] in (None, "", p.value(line) if own else None)
         for _, p in table.entries.values()
+        if not p.former
     )

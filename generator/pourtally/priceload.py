@@ -85,7 +85,7 @@ def _set(loading: Loading, at: int, column: str, part: Part, line: int, came: st
     if came.strip() == EMPTY:
         loading.out.entries[part.key][line] = None
         return
-    commas, words = loading.sheet.commas, csvfile.bare(came)
+    commas, words = loading.sheet.commas, accept.current(loading.book, part, csvfile.bare(came))
     value: object = words
     if part.entry == "number":
         told = words.strip().removesuffix("%") if part.unit == "%" else words

@@ -198,7 +198,7 @@ def _read_cell(reading: _Reading, part: Part, there: int, line: int | str, named
         kind, value = reading.stored[sheet].get(at, ("f", value))
     if _blank(value):
         return
-    recorded, wrong = taken(part, kind, value)
+    recorded, wrong = taken(part, kind, accept.current(reading.book, part, value))
     if isinstance(line, str):
         if wrong or recorded not in part.values:
             reading.problems.append(_not_here(where, line, value))

@@ -7,13 +7,13 @@ from dataclasses import fields
 
 from .declared import FieldSaid
 
-_ALWAYS = {"key", "label", "heading", "also", "note", "source", "date", "role", "working"}
+_ALWAYS = {"key", "label", "heading", "also", "note", "source", "date", "role", "working", "width"}
 _SHOWN = {"quantity", "decimals", "zeros"}
 _TYPED = {"default", "csv", "once", "starts_as"}
 _ENTRIES = {
     "number": {"quantity", "decimals", "min", "max", "optional"},
     "length": {"max", "optional"},
-    "text": set(),
+    "text": {"former"},
     "choice": {"choices", "optional", "numbered", "empty"},
     "date": set(),
     "time": set(),
@@ -23,10 +23,21 @@ _NEEDED = {"number": ("min", "max"), "length": ("max",), "choice": ("choices",)}
 """What an entry cannot do without."""
 KINDS = {
     "entry": _TYPED,
-    "formula": {*_SHOWN, "mark", "order", "max", "collect", "saying", "csv", "teaches", "weight"},
-    "text": {"quantity"},
+    "formula": {
+        *_SHOWN,
+        "mark",
+        "order",
+        "max",
+        "collect",
+        "saying",
+        "former",
+        "csv",
+        "teaches",
+        "weight",
+    },
+    "text": {"quantity", "formerly"},
     "fixed": _SHOWN,
-    "from_": {*_SHOWN, "csv"},
+    "from_": {*_SHOWN, "csv", "former"},
     "given": _SHOWN,
     "pick": _SHOWN,
 }
@@ -53,7 +64,8 @@ def slips(said: FieldSaid) -> Iterator[str]:
         if missing:
             yield f"a {said.entry} needs {' and '.join(missing)}"
     for option in fields(said):
-        if option.name not in allowed and getattr(said, option.name) != option.default:
+        usual = {} if option.name == "formerly" else option.default
+        if option.name not in allowed and getattr(said, option.name) != usual:
             yield f"{option.name.rstrip('_')} does not go with {what}"
     yield from _together(said)
     yield from _limits(said)

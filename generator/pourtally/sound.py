@@ -45,9 +45,14 @@ def _block_mistakes(book: Book, block: Block) -> Iterator[str]:
         before = _before(book, block)
         if before is None or (before.shape, before.lines) != (block.shape, block.lines):
             yield f"{block.key}: beside needs a table of {block.lines} lines before it"
+    if block.used and block.used not in book.parts:
+        yield f"{block.key}: used '{block.used}'; {near(block.used, book.parts)}"
     for chart in block.charts:
         if block.shape == "form" and not chart.column:
-            yield f'{block.key}: a drawing beside a form needs the column it begins at, as "J"'
+            yield f"{block.key}: a drawing beside a form needs the key in whose column it begins"
+        if chart.column and chart.column not in book.parts:
+            hint = near(chart.column, book.parts)
+            yield f"{block.key}: its drawing begins at '{chart.column}'; {hint}"
         for run in (r for s in chart.series for r in (s.x, s.y)):
             yield from _run_mistakes(book, block, run)
     for code in sorted({c for c in block.codes if block.codes.count(c) > 1}):
@@ -73,6 +78,9 @@ def _part_mistakes(book: Book, part: Part) -> Iterator[str]:
     choices = part.limits.choices
     if choices and choices not in book.parts:
         yield f"{part.key}: choices '{choices}'; {near(choices, book.parts)}"
+    for old, new in part.formerly:
+        if old in part.values or new not in part.values:
+            yield f"{part.key}: formerly '{old}' = '{new}'; the new word stands in its list alone"
     if part.role not in style.ROLES:
         yield f"{part.key}: role '{part.role}'; {near(part.role, style.ROLES)}"
     if part.kind == "link":

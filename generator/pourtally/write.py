@@ -192,7 +192,9 @@ def _draw(desk: _Desk) -> None:
         for chart in block.charts:
             drawing = desk.workbook.add_chart(charts.KIND)
             charts.draw(drawing, desk.places, block, chart)
-            row, column = charts.corner(desk.places.stand(block.key, block.sheet), chart)
+            row, column = charts.corner(
+                desk.places, desk.places.stand(block.key, block.sheet), chart
+            )
             placed = {
                 "description": chart.words,
                 "object_position": 1,
@@ -205,7 +207,7 @@ def _draw(desk: _Desk) -> None:
 def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     book, page = desk.book, desk.sheets[sheet.name]
     last_row, last_column = max(c.row for c in cells), max(c.column for c in cells)
-    columns = pages.widths(sheet, last_column)
+    columns = pages.widths(desk.places, sheet, last_column)
     for column, width in columns.items():
         page.set_column(column, column, width)
     if sheet.letters != pages.USUAL_LETTERS:
