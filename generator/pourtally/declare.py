@@ -4,6 +4,7 @@ A field of a block file is one of
     ``entry = "number" | "length" | "text" | "choice" | "date" | "time"``   typed by a person
     ``formula = "…"``   worked out; with ``mark`` shown in feet, inches and sixteenths,
                         with ``order`` followed by a "your figure" cell and the figure used
+                        (a number typed may have an ``effect``: what it comes to, beside it)
     ``text = […]``      fixed words, a line each
     ``given = "key"``   in the customer's copy: what stands under that key in the job's workbook
     ``fixed = {…}``     fixed numbers, a line each: a ``pattern`` repeated, or the line's number
@@ -15,11 +16,13 @@ A field of a block file is one of
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, time
 from typing import Any
 
 from .hint import near
-from .model import Block, Field, Limits, Part, Scalar, TemplateError, Units
+from .model import EFFECT, Block, Field, Limits, Part, Scalar, TemplateError, Units
+from .percent import is_percent, kept
 
 Table = dict[str, Any]
 _EXCEL_EPOCH = date(1899, 12, 30).toordinal()
@@ -35,7 +38,8 @@ _KINDS = ("entry", "formula", "text", "fixed", "from", "given")
 FIELD_KEYS = {
     *_KINDS, "key", "label", "note", "source", "date", "quantity", "choices", "default", "min",
     "max", "optional", "numbered", "empty", "mark", "order", "working", "role", "heading",
-    "decimals", "zeros", "also", "starts_as", "csv", "once", "teaches", "weight",
+    "decimals", "zeros", "also", "starts_as", "csv", "once", "teaches", "weight", "effect",
+    "effect_quantity",
 }  # fmt: skip
 
 
@@ -71,15 +75,17 @@ class Maker:
         fields = []
         for raw in declared:
             value = own_words(raw["value"], self.units)
+            unit = own_words(raw["unit"], self.units)
             part = Part(
                 key=f"const.{raw['key']}",
                 heading=raw["label"],
                 kind="text",
-                unit=own_words(raw["unit"], self.units),
-                values=(float(value),),
+                unit=unit,
+                format=_entry_format(1, "%") if unit == "%" else "General",
                 role="constant",
                 pint=own_words(raw["pint"], self.units),
             )
+            part = replace(part, values=(kept(part, float(value)),))
             fields.append(Field(part.key, raw["label"], (part,), source=raw["source"]))
         return Block("const", "Basis", self.words["constants"], "form", 1, tuple(fields), "const")
 
@@ -102,6 +108,8 @@ class Maker:
         make = getattr(self, f"_{kinds[0]}")
         parts = make(raw, lines, givers) if kinds[0] == "from" else make(raw, lines)
         note, source = raw.get("note", ""), raw.get("source", "")
+        if parts[0].kind == "entry" and is_percent(parts[0]):
+            note = f"{self.words['percent_note']} {note}".strip()
         if "date" in raw:
             source = f"{source} ({raw['date']})" if source else str(raw["date"])
         also = raw.get("also", "")
@@ -118,7 +126,8 @@ class Maker:
         more.setdefault("heading", raw["label"])
         more.setdefault("unit", measure["unit"])
         more.setdefault("pint", measure["pint"])
-        usual = measure.get("format") or _number_format(decimals, raw.get("zeros", False))
+        sign = "%" if measure.get("share") else ""
+        usual = measure.get("format") or _number_format(decimals, raw.get("zeros", False), sign)
         more.setdefault("format", usual)
         more.setdefault("working", raw.get("working", False))
         return Part(key=raw["full"] + suffix, **more)
@@ -147,9 +156,23 @@ class Maker:
         yield self._typed(raw, entry="text", values=values, limits=limits, format="@")
 
     def _number_entry(self, raw: Table, values: tuple[Scalar, ...]) -> Iterator[Part]:
-        limits = Limits(float(raw["min"]), float(raw["max"]), optional=raw.get("optional", False))
-        decimals = int(raw["decimals"] if "decimals" in raw else self._quantity(raw)["decimals"])
-        yield self._typed(raw, values=values, limits=limits, format=_entry_format(decimals))
+        measure = self._quantity(raw)
+        decimals = int(raw["decimals"] if "decimals" in raw else measure["decimals"])
+        form = _entry_format(decimals, "%" if measure.get("share") else "")
+        part = self._typed(raw, format=form)
+        limits = Limits(*(kept(part, float(raw[end])) for end in ("min", "max")),
+                        optional=raw.get("optional", False))  # fmt: skip
+        yield replace(part, limits=limits, values=tuple(kept(part, v) for v in values))
+        if "effect" in raw:
+            yield self._effect(raw)
+
+    def _effect(self, raw: Table) -> Part:
+        """Return what an entry comes to on this job, in the cell beside it."""
+        told = {k: v for k, v in raw.items() if k not in ("decimals", "quantity")}
+        if "effect_quantity" in raw:
+            told["quantity"] = raw["effect_quantity"]
+        return self.part(told, EFFECT, kind="formula", formulas=(raw["effect"],),
+                         heading=self.words["effect"], working=False)  # fmt: skip
 
     def _date_entry(self, raw: Table, values: tuple[Scalar, ...]) -> Iterator[Part]:
         limits = Limits(_FIRST_DAY, _LAST_DAY, optional=True)
@@ -302,13 +325,14 @@ def _feet_and_inches(value: Any) -> tuple[Scalar, Scalar]:
     return (scalar(value[0]), scalar(value[1])) if isinstance(value, list) else (value, None)
 
 
-def _number_format(decimals: int, zeros: bool) -> str:
-    body = "#,##0" + ("." + "0" * decimals if decimals else "")
+def _number_format(decimals: int, zeros: bool, sign: str) -> str:
+    body = "#,##0" + ("." + "0" * decimals if decimals else "") + sign
     return f"{body};-{body};{body if zeros else ''};@"
 
 
-def _entry_format(decimals: int) -> str:
-    return "#,##0" + ("." + "#" * decimals if decimals else "")
+def _entry_format(decimals: int, sign: str = "") -> str:
+    places = "0" * bool(sign) + "#" * (decimals - bool(sign))  # "5.%" for 5 % looks broken
+    return "#,##0" + (f".{places}" if decimals else "") + sign
 
 
 def scalar(value: Any) -> Scalar:

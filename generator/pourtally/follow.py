@@ -10,9 +10,11 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from .accept import label
 from .declare import Maker
 from .formula import in_words
-from .model import Block, Book, Field, Part, TemplateError
+from .model import EFFECT, Block, Book, Field, Part, TemplateError
+from .percent import is_percent, told
 
 Table = dict[str, Any]
 
@@ -99,8 +101,9 @@ def _limits(book: Book, maker: Maker) -> Block:
                         "say": f"{block.title}: {item.label}",
                         "at": typed[0].key,
                         "count": "=" + "+".join(counts),
-                        "least": typed[0].limits.least if number else "",
-                        "most": typed[0].limits.most if number else "",
+                        "least": told(typed[0], typed[0].limits.least) if number else "",
+                        "most": told(typed[0], typed[0].limits.most) if number else "",
+                        "unit": typed[0].unit if number else "",
                     }
                 )
     fields: list[Table] = [
@@ -108,6 +111,7 @@ def _limits(book: Book, maker: Maker) -> Block:
         {"key": "count", "label": maker.words["wrong"], "from": "count", "quantity": "count"},
         {"key": "least", "label": maker.words["least"], "from": "least"},
         {"key": "most", "label": maker.words["most"], "from": "most"},
+        {"key": "unit", "label": maker.words["unit"], "from": "unit"},
         {"key": "at", "label": maker.words["where"], "from": "at", "role": "link"},
     ]
     return _list(maker, "limits", "Checks", fields, gifts)
@@ -121,6 +125,8 @@ def _wrong(book: Book, block: Block, part: Part) -> str:
     least, most = "{least}", "{most}"
     if part.entry == "date":
         least, most = "{const.first_day}", "{const.last_day}"
+    if is_percent(part):
+        least, most = f"{least}/{{const.hundred}}", f"{most}/{{const.hundred}}"
     needed = block.lines == 1 and part.entry == "number" and not part.limits.optional
     typed = "1" if needed else f"COUNTA({column})"
     return f'{typed}-COUNTIFS({column},">="&{least},{column},"<="&{most})'
@@ -154,8 +160,10 @@ def _explained(block: Block, item: Field, part: Part) -> bool:
 
     A rate of a table has one for its source, which a form shows beside the cell.
     """
-    if part is not item.parts[0] or block.key in ("limits", "replaced"):
+    if block.key in ("limits", "replaced"):
         return False
+    if part is not item.parts[0]:
+        return part.key.endswith(EFFECT)
     if part.kind == "entry":
         return block.shape != "form" and bool(item.source)
     return part.kind == "formula" and len(part.formulas) == 1
@@ -169,7 +177,7 @@ def _basis(book: Book, maker: Maker) -> Block:
             gifts.append(
                 {
                     "block": block.title,
-                    "say": item.label,
+                    "say": item.label if part is item.parts[0] else label(item, part),
                     "words": in_words(book, block, part.formula(0), part.key) if formula
                     else maker.words["typed"],
                     "unit": part.unit,

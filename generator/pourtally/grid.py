@@ -141,8 +141,9 @@ def _form_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     cells = []
     sheet = stand.sheet
     if stand.head_row >= 0:
-        names = ("", "", "computed", "yours", "used", "unit", "meaning")
-        for column, name in enumerate(names):
+        yours = any(p.role == "yours" for p in stand.parts)
+        names = ("computed", "yours", "used") if yours else ("entry", "effect")
+        for column, name in enumerate(("", "", *names, "unit", "meaning")):
             text = book.words[name] if name else ""
             cells.append(Cell(sheet, stand.head_row, column, text, "header"))
     keys = {p.key for p in stand.parts}

@@ -15,6 +15,7 @@ from . import accept, csvfile
 from .build import laid_out, results
 from .guard import UnusableError
 from .model import Entries, Part, Scalar, Units
+from .percent import kept, told
 from .pricelist import COLUMNS, LEARNED, Table, figure, said, tables
 from .read import read_workbook
 
@@ -50,6 +51,11 @@ class Learned:
     def part(self) -> Part:
         """Return the entry."""
         return self.table.entries[self.figure][1]
+
+    @property
+    def wrong(self) -> str:
+        """Return why the entry does not take what was learned, or nothing."""
+        return accept.problem(self.part, kept(self.part, self.pooled))
 
     @property
     def rates(self) -> list[float]:
@@ -135,9 +141,9 @@ def learn(workbooks: Iterable[Path]) -> School:
     places = {key: n for n, key in enumerate(laid_out(units or "us")[0].parts)}
     school.learned = sorted(found.values(), key=lambda one: (places[one.part.key], one.line))
     school.notes += [
-        f"{one.row['what']}, {one.row['meaning']}: {wrong}; not written"
+        f"{one.row['what']}, {one.row['meaning']}: {one.wrong}; not written"
         for one in school.learned
-        if (wrong := accept.problem(one.part, one.pooled))
+        if one.wrong
     ]
     return school
 
@@ -161,8 +167,9 @@ def _hear(
                 if not isinstance(rate, float) or not isinstance(weight, float) or weight <= 0:
                     continue
                 at = line if table.block.lines > 1 else 0
-                used = worked[item.teaches][at]
-                lesson = Lesson(str(path), worked[_DAY][0], rate, weight, used)
+                part = table.entries[name][1]
+                used = told(part, worked[item.teaches][at])
+                lesson = Lesson(str(path), worked[_DAY][0], told(part, rate), weight, used)
                 _take(school, found, Learned(table, name, at, table.row(worked, at, name, ""),
                                              [lesson]))  # fmt: skip
 
@@ -197,11 +204,7 @@ def _joined(one: Lesson, other: Lesson) -> Lesson:
 
 def csv_text(learned: Iterable[Learned]) -> str:
     """Return learned rates as a file that ``prices --load`` takes."""
-    return csvfile.text((*COLUMNS, *LEARNED), [_row(o) for o in learned if _fits(o)])
-
-
-def _fits(one: Learned) -> bool:
-    return not accept.problem(one.part, one.pooled)
+    return csvfile.text((*COLUMNS, *LEARNED), [_row(o) for o in learned if not o.wrong])
 
 
 def _row(one: Learned) -> csvfile.Row:

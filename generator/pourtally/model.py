@@ -31,6 +31,10 @@ WORKINGS = "Workings"
 """The sheet that takes every part marked as a working."""
 
 
+EFFECT = ".effect"
+"""What the key of a cell ends in that says what the entry before it comes to."""
+
+
 class TemplateError(Exception):
     """A mistake in the files under ``templates/``; the text says where and what to do."""
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from .formula import Reference, translate, typed_number
-from .model import WORKINGS, Block, Book, Part, Sheet
+from .model import EFFECT, WORKINGS, Block, Book, Part, Sheet
 
 FIRST_ROW = 4  # title, what the sheet is for, state of the checks, an empty row
 LABEL_COLUMN = 1
@@ -113,9 +113,9 @@ def _stand(
 
 
 def needs_head(block: Block, parts: list[Part]) -> bool:
-    """Tell whether a block has a header row: tables do, and forms with a "your figure"."""
+    """Tell whether a block has a header row: tables do, and forms of several kinds of cells."""
     if block.shape == "form":
-        return any(p.role == "yours" for p in parts)
+        return any(p.role == "yours" or p.key.endswith(EFFECT) for p in parts)
     return bool(parts)
 
 

@@ -20,6 +20,7 @@ from .csvfile import Row
 from .declare import scalar
 from .hint import near
 from .model import PRICE_COLUMNS, Block, Book, Entries, Field, Part, Scalar, Units
+from .percent import is_percent, kept
 from .read import read_workbook
 from .values import plain
 
@@ -373,8 +374,8 @@ def _set(loading: _Loading, at: int, column: str, part: Part, line: int, came: s
     commas, words = loading.sheet.commas, csvfile.bare(came)
     value: object = words
     if part.entry == "number":
-        told = words.strip().removesuffix("%") if part.unit == "%" else words
-        value = csvfile.number(told, commas)
+        bare = words.strip().removesuffix("%") if is_percent(part) else words
+        value = kept(part, csvfile.number(bare, commas))
     elif part.entry == "date":
         value = csvfile.day(words, commas)
     elif part.entry == "time":

@@ -22,6 +22,7 @@ from .place import Places, address, place
 from .sheets import Cells, Sheets, Where
 from .typed import taken
 
+_SHARES = (0, 4)  # the version whose cells hold percentages as shares
 _FRAME = ("heading", "header", "label", "unit")
 _UNITS: tuple[Units, ...] = ("us", "si")
 
@@ -42,6 +43,7 @@ class _Reading:
 
     raw: bytes
     typed: Sheets
+    made: tuple[int, ...]
     older: bool
     book: Book
     places: Places
@@ -68,7 +70,7 @@ def read_workbook(path: Path) -> Filled:
         )
     units, spots = _identify(typed)
     book = load_book(units)
-    reading = _Reading(raw, typed, made < ours, book, place(book), spots)
+    reading = _Reading(raw, typed, made, made < ours, book, place(book), spots)
     for block in book.blocks:
         if any(p.kind == "entry" for f in block.fields for p in f.parts):
             _read_block(reading, block)
@@ -194,7 +196,7 @@ def _read_cell(reading: _Reading, part: Part, line: int, named: str) -> None:
         kind, value = reading.stored[sheet].get(at, ("f", value))
     if _blank(value):
         return
-    recorded, wrong = taken(part, kind, value)
+    recorded, wrong = taken(part, kind, value, plain=reading.made < _SHARES)
     if wrong:
         reading.problems.append(f"{where}: {wrong}")
         return

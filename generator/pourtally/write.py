@@ -19,6 +19,7 @@ from xlsxwriter.worksheet import Worksheet
 from . import pages, style
 from .grid import Cell, is_formula
 from .model import Block, Book, Chart, Field, Part, Run, Scalar, Sheet
+from .percent import is_percent, told
 from .place import LABEL_COLUMN, Places, Spot, Stand, address, column_number, column_range
 from .recalc import Place
 
@@ -139,7 +140,7 @@ def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
     rule: dict[str, object] = {"ignore_blank": True, "error_title": words["entry_error_title"]}
     if part.entry == "text":
         return
-    if block.shape == "table" and item.note:  # a form shows its notes beside the cell
+    if item.note and (block.shape == "table" or is_percent(part)):  # a form shows others beside
         rule.update(input_title=item.label[:32], input_message=item.note[:255])
     if part.entry == "choice":
         rule["validate"] = "list"
@@ -148,7 +149,7 @@ def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
     else:
         rule["validate"] = "decimal"
         rule.update(criteria="between", minimum=limits.least, maximum=limits.most)
-        low, high = f"{limits.least:g}", f"{limits.most:g}"
+        low, high = (f"{told(part, end):g}" for end in (limits.least, limits.most))
         if part.entry == "date":
             low, high = "2000-01-01", "2099-12-31"
         if part.entry == "time":
