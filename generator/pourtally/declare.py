@@ -160,8 +160,8 @@ class Maker:
         decimals = int(raw["decimals"] if "decimals" in raw else measure["decimals"])
         form = _entry_format(decimals, "%" if measure.get("share") else "")
         part = self._typed(raw, format=form)
-        limits = Limits(*(kept(part, float(raw[end])) for end in ("min", "max")),
-                        optional=raw.get("optional", False))  # fmt: skip
+        least, most = (kept(part, float(raw[end])) for end in ("min", "max"))
+        limits = Limits(least, most, optional=raw.get("optional", False))
         yield replace(part, limits=limits, values=tuple(kept(part, v) for v in values))
         if "effect" in raw:
             yield self._effect(raw)

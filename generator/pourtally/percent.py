@@ -28,13 +28,18 @@ def percent(share: float) -> float:
 
 def told(part: Part, value: Anything) -> Anything | float:
     """Return what a cell holds as people and files say it; only shares differ."""
-    return percent(value) if is_percent(part) and _is_number(value) else value
+    number = _number(part, value)
+    return value if number is None else percent(number)
 
 
 def kept(part: Part, value: Anything) -> Anything | float:
     """Return what people and files say as a cell holds it; only percentages differ."""
-    return share(value) if is_percent(part) and _is_number(value) else value
+    number = _number(part, value)
+    return value if number is None else share(number)
 
 
-def _is_number(value: object) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool)
+def _number(part: Part, value: object) -> float | None:
+    """Return a number of a percent cell; nothing for a word, a blank or another cell."""
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        return None
+    return float(value) if is_percent(part) else None

@@ -19,12 +19,10 @@ def taken(part: Part, kind: str, value: Any, plain: bool = False) -> tuple[Scala
 
     In a workbook of ``plain`` percentages, as older versions made them, 5 % stands as 5.
     """
-    if kind == "f":
-        return None, (
-            f"came a formula without a stored value; expected {accept.expected(part)}: type it"
-        )
-    if kind == "e":
-        return None, f"came the error {value}; expected {accept.expected(part)}: type it again"
+    if kind in ("f", "e"):
+        came = "a formula without a stored value" if kind == "f" else f"the error {value}"
+        again = "type it" if kind == "f" else "type it again"
+        return None, f"came {came}; expected {accept.expected(part)}: {again}"
     shares = is_percent(part) and not plain
     if kind == "%" and part.entry == "number" and not shares:
         return None, (
