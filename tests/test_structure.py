@@ -442,8 +442,8 @@ def test_contrast_is_measured_as_published() -> None:
 # Rooms of the generator ------------------------------------------------------------------
 
 ROOMS = [
-    "model", "style", "hint", "guard", "output", "sheets", "percent", "formula", "declare", "accept",
-    "typed", "follow", "sound", "place", "load", "grid", "pages", "jobfile", "new",
+    "model", "style", "hint", "guard", "output", "sheets", "percent", "formula", "declare",
+    "accept", "typed", "follow", "sound", "place", "load", "grid", "pages", "jobfile", "new",
     "recalc", "write", "build", "read", "values", "pdf", "share", "demo",
     "csvfile", "pricelist", "learn", "cli",
 ]  # fmt: skip
