@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TypeGuard
 
-from .model import WORKINGS, Block, Book, Entries, Field, Part, Scalar, Sheet
+from .model import EFFECT, WORKINGS, Block, Book, Entries, Field, Part, Scalar, Sheet
 from .place import (
     LABEL_COLUMN,
     Places,
@@ -196,7 +196,9 @@ def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
 
 def _header(item: Field, part: Part, before_unit: str) -> str:
     name = item.heading or item.label
-    if part.heading != item.label:
+    if part.key.endswith(EFFECT):
+        name = part.heading  # the entry stands right before it
+    elif part.heading != item.label:
         name = f"{name}, {part.heading}" if part.heading != part.unit else name
     return f"{name}{before_unit}{part.unit}" if part.unit else name
 
