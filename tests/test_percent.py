@@ -6,7 +6,7 @@ import json
 import shutil
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import openpyxl
 import pytest
@@ -251,7 +251,7 @@ def test_a_percent_format_in_an_older_workbook_is_told(workbook: Path) -> None:
 def test_the_effect_is_money_where_a_percentage_is_money() -> None:
     job = JOB | {"pieces": [{"shape": "Rectangle", "a": 20, "b": 20}]}
     typed, _ = job_entries(laid_out("us")[0], job, "test")
-    got = results("us", typed)
+    got = cast(dict[str, list[Any]], results("us", typed))
     assert got["price.cost"][0] > 0
     assert got["markups.contingency.effect"] == [round(got["price.cost"][0] * 0.05, 2)]
     base = got["price.cost"][0] + got["price.contingency"][0]
