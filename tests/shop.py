@@ -11,7 +11,7 @@ from pathlib import Path
 
 from pourtally import build as _build
 from pourtally import learn as _learn
-from pourtally import load, priceload, pricesave, read, share
+from pourtally import load, priceload, pricesave, read, share, values
 from pourtally.grid import Cell, Place
 from pourtally.model import Book, Entries, Scalar, Units
 from pourtally.place import Places
@@ -65,6 +65,11 @@ def build(units: Units, entries: Entries, path: Path) -> None:
 def read_workbook(path: Path) -> read.Filled:
     """Return the entries of a filled-in workbook."""
     return read.read_workbook(path, TEMPLATES)
+
+
+def report(path: Path) -> values.Report:
+    """Return every figure of a workbook, worked out afresh."""
+    return values.report(path, TEMPLATES)
 
 
 def write_copy(units: Units, worked: Entries, path: Path) -> None:

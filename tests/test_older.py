@@ -23,10 +23,9 @@ from openpyxl.utils.cell import coordinate_to_tuple, get_column_letter
 import pourtally
 from pourtally.cli import main
 from pourtally.declare import day_number
-from pourtally.load import load_book, templates_folder
+from pourtally.files import templates_folder
 from pourtally.model import Book, Part
-from pourtally.read import read_workbook
-from pourtally.values import report
+from shop import load_book, read_workbook, report
 
 OLDER = Path(__file__).parent / "older"
 VERSIONS = sorted(p.stem for p in OLDER.glob("*.xlsx"))
@@ -63,8 +62,8 @@ def typed_lines(book: Book, key: str, typed: Any) -> dict[int, Any]:
 @pytest.mark.parametrize("version", VERSIONS)
 def test_what_was_typed_then_stands_where_it_belongs_now(version: str) -> None:
     then, found = told(version), read_workbook(OLDER / f"{version}.xlsx")
-    book = load_book(found.units)
-    assert (found.units, found.problems) == (then["units"], [])
+    book = load_book(found.template.units)
+    assert (found.template.units, found.problems) == (then["units"], [])
     for key, typed in then["typed"].items():
         lines = typed_lines(book, key, typed)
         assert {line: found.entries[key][line] for line in lines} == lines, key

@@ -442,7 +442,7 @@ def test_contrast_is_measured_as_published() -> None:
 # Rooms of the generator ------------------------------------------------------------------
 
 ROOMS = [
-    "model", "style", "hint", "guard", "output", "sheets", "formula", "declare", "accept",
+    "model", "style", "hint", "guard", "output", "sheets", "percent", "formula", "declare", "accept",
     "typed", "follow", "sound", "place", "load", "grid", "pages", "jobfile", "new",
     "cause", "recalc", "template", "charts", "write", "build", "read", "values", "pdf", "share",
     "demo", "csvfile", "pricetable", "pricesave", "priceline", "priceload", "learn",

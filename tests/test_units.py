@@ -247,7 +247,7 @@ def test_every_formula_comes_out_in_its_declared_unit(units: Units) -> None:
         ("pieces.area", "IF({used}=1,{area},{edge})"),
         ("pieces.edge", "SQRT({a})"),
         ("pieces.drop", "{a}*{usual.thickness}"),
-        ("concrete.waste", "{neat}*{mixes.waste}"),
+        ("concrete.waste", "{neat}*{mixes.allowance}"),
         ("concrete.need", "MAX(0,{neat},{mixes.allowance})"),
         ("total.area", "SUM({mix_volume.neat[]})"),
         ("mix_volume.neat", "SUMIF({pieces.mix.no[]},{line},{pieces.area[]})"),

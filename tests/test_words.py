@@ -11,12 +11,10 @@ import pytest
 
 from conftest import JOBS
 from pourtally import read
-from pourtally.build import build, laid_out, read_jobs, results
 from pourtally.jobfile import job_entries
-from pourtally.load import load_book
 from pourtally.model import Book, Entries, Scalar, Units
 from pourtally.place import address
-from pourtally.read import read_workbook
+from shop import build, laid_out, load_book, read_jobs, read_workbook, results
 
 RENAMED: dict[str, dict[int, str]] = {
     "finishes.name": {0: "Light broom", 1: "Slate pattern"},

@@ -8,6 +8,7 @@ from typing import Any
 from .declare import day_number
 from .hint import near
 from .model import Block, Book, Entries, Field, Part, Scalar
+from .percent import told
 
 _LONGEST_TEXT = 250
 
@@ -15,7 +16,8 @@ _LONGEST_TEXT = 250
 def problem(part: Part, value: Any) -> str:
     """Return what is wrong with a value that is not blank, or nothing.
 
-    Whether a choice stands in its list is asked apart, once all entries are known.
+    A percentage comes as the share it is.  Whether a choice stands in its list is asked
+    apart, once all entries are known.
     """
     if part.entry in ("text", "choice"):
         return _text_problem(value)
@@ -63,7 +65,8 @@ def expected(part: Part) -> str:
     """Return in words what an entry takes."""
     if part.entry == "number":
         unit = f" {part.unit}" if part.unit else ""
-        return f"a number from {part.limits.least:g} to {part.limits.most:g}{unit}"
+        least, most = (told(part, end) for end in (part.limits.least, part.limits.most))
+        return f"a number from {least:g} to {most:g}{unit}"
     return {
         "text": "words",
         "choice": "a name of its list",
@@ -86,7 +89,7 @@ def is_number(value: Any) -> bool:
 def _number_problem(part: Part, value: Any) -> str:
     if is_number(value) and part.limits.least <= value <= part.limits.most:
         return ""
-    return f"came {shown(value)}; expected {expected(part)}"
+    return f"came {shown(told(part, value))}; expected {expected(part)}"
 
 
 def _text_problem(value: Any) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, time
 from typing import Any
 
@@ -11,6 +12,7 @@ from .declared import ConstantSaid, FieldSaid, QuantitySaid
 from .expand import Gift, Word
 from .hint import near
 from .model import Block, Field, Limits, Part, Scalar, Units
+from .percent import is_percent, kept
 from .schema import Slips, Table, declared
 
 _EXCEL_EPOCH = date(1899, 12, 30).toordinal()
@@ -68,8 +70,10 @@ class Maker:
         """Return the block of constants of nature, locked, each with its unit."""
         fields = []
         for one in said:
+            shown = _entry_format(1, "%") if one.unit == "%" else "General"
             part = Part(f"const.{one.key}", one.label, "text", unit=one.unit, pint=one.pint,
-                        values=(one.value,), role="constant")  # fmt: skip
+                        format=shown, role="constant")  # fmt: skip
+            part = replace(part, values=(kept(part, one.value),))
             fields.append(Field(part.key, one.label, (part,), source=one.source))
         return Block("const", "Basis", self.words["constants"], "form", 1, tuple(fields), "const")
 
@@ -79,8 +83,12 @@ class Maker:
         """Return one declared field with all the parts that follow from it."""
         made = _Field(self, f"{block}.{said.key}", said, lines, where)
         source = f"{said.source} ({said.date})" if said.source and said.date else said.source
+        parts = made.parts(gifts)
+        note = said.note
+        if parts[0].kind == "entry" and is_percent(parts[0]):
+            note = f"{self.words['percent_note']} {note}".strip()
         return Field(
-            made.key, said.label, made.parts(gifts), said.note, source or said.date, said.heading,
+            made.key, said.label, parts, note, source or said.date, said.heading,
             said.also if isinstance(said.also, str) else "", said.csv, said.once, said.teaches,
             f"{block}.{said.weight}" if said.weight else "", said.width,
         )  # fmt: skip
@@ -125,7 +133,8 @@ class _Field:
         more.setdefault("heading", self.said.label)
         more.setdefault("unit", measure.unit)
         more.setdefault("pint", measure.pint)
-        usual = measure.format or _number_format(self.decimals, self.said.zeros)
+        sign = "%" if measure.share else ""
+        usual = measure.format or _number_format(self.decimals, self.said.zeros, sign)
         more.setdefault("format", usual)
         more.setdefault("working", self.said.working)
         return Part(key=self.key + suffix, **more)
@@ -144,8 +153,21 @@ class _Field:
                             heading=f"{self.said.label}, while it has a name")  # fmt: skip
 
     def _number_entry(self, values: tuple[Scalar, ...]) -> Iterator[Part]:
-        limits = Limits(self.said.min or 0.0, self.said.max or 0.0, optional=self.said.optional)
-        yield self._typed(values=values, limits=limits, format=_entry_format(self.decimals))
+        shown = _entry_format(self.decimals, "%" if self.measure.share else "")
+        part = self._typed(format=shown)
+        least, most = (kept(part, end or 0.0) for end in (self.said.min, self.said.max))
+        limits = Limits(least, most, optional=self.said.optional)
+        yield replace(part, limits=limits, values=tuple(kept(part, v) for v in values))
+        if self.said.effect is not None:
+            yield self._effect(self.said.effect)
+
+    def _effect(self, formula: str) -> Part:
+        """Return what an entry comes to on this job, in the cell beside it."""
+        measure = self.maker.quantity(self.said.effect_quantity or "number", self.where)
+        shown = measure.format or _number_format(measure.decimals, self.said.zeros, "")
+        return self.part(".effect", kind="formula", formulas=(formula,), role="effect",
+                         heading=self.words["effect"], working=False, unit=measure.unit,
+                         pint=measure.pint, format=shown)  # fmt: skip
 
     def _date_entry(self, values: tuple[Scalar, ...]) -> Iterator[Part]:
         limits = Limits(_FIRST_DAY, _LAST_DAY, optional=True)
@@ -204,7 +226,7 @@ class _Field:
             role = said.role or "result"
             return (self.part(kind="formula", formulas=(formula,), role=role),)
         if self.units == "si":  # a tape in meters is read to the millimeter
-            role, shown = said.role or "mark", _number_format(3, said.zeros)
+            role, shown = said.role or "mark", _number_format(3, said.zeros, "")
             return (self.part(kind="formula", formulas=(formula,), role=role, format=shown),)
         return self._mark_in_words(formula) if said.mark == "words" else self._mark(formula)
 
@@ -331,13 +353,14 @@ def _feet_and_inches(value: Any) -> tuple[Scalar, Scalar]:
     return (scalar(value[0]), scalar(value[1])) if isinstance(value, tuple) else (value, None)
 
 
-def _number_format(decimals: int, zeros: bool) -> str:
-    body = "#,##0" + ("." + "0" * decimals if decimals else "")
+def _number_format(decimals: int, zeros: bool, sign: str) -> str:
+    body = "#,##0" + ("." + "0" * decimals if decimals else "") + sign
     return f"{body};-{body};{body if zeros else ''};@"
 
 
-def _entry_format(decimals: int) -> str:
-    return "#,##0" + ("." + "#" * decimals if decimals else "")
+def _entry_format(decimals: int, sign: str = "") -> str:
+    places = "0" * bool(sign) + "#" * (decimals - bool(sign))  # "5.%" for 5 % looks broken
+    return "#,##0" + (f".{places}" if decimals else "") + sign
 
 
 def scalar(value: Any) -> Scalar:

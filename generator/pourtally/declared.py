@@ -54,6 +54,8 @@ class FieldSaid:
     max: float | None = None
     default: Value | tuple[Value | tuple[float, ...], ...] | None = None
     optional: bool = False
+    effect: str | None = None
+    effect_quantity: str = ""
     choices: str = ""
     empty: str = ""
     numbered: bool = True
@@ -208,6 +210,7 @@ class QuantitySaid:
     pint: str
     decimals: int
     format: str = ""
+    share: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from .accept import label
 from .declare import Maker
 from .declared import FieldSaid
 from .expand import Gift, Word
 from .formula import in_words
 from .model import Block, Book, Field, Part
+from .percent import is_percent, told
 
 
 def with_lists(book: Book, maker: Maker) -> Book:
@@ -54,8 +56,9 @@ def _limits(book: Book, maker: Maker) -> Block:
                     "say": f"{block.title}: {item.label}",
                     "at": typed[0].key,
                     "count": "=" + "+".join(counts),
-                    "least": typed[0].limits.least if number else "",
-                    "most": typed[0].limits.most if number else "",
+                    "least": told(typed[0], typed[0].limits.least) if number else "",
+                    "most": told(typed[0], typed[0].limits.most) if number else "",
+                    "unit": typed[0].unit if number else "",
                 }
     words = maker.words
     return _list(maker, "limits", "Checks", (
@@ -63,6 +66,7 @@ def _limits(book: Book, maker: Maker) -> Block:
         FieldSaid(key="count", label=words["wrong"], from_="count", quantity="count"),
         FieldSaid(key="least", label=words["least"], from_="least"),
         FieldSaid(key="most", label=words["most"], from_="most"),
+        FieldSaid(key="unit", label=words["unit"], from_="unit"),
         FieldSaid(key="at", label=words["where"], from_="at", role="link"),
     ), lines)  # fmt: skip
 
@@ -78,6 +82,8 @@ def _wrong(book: Book, block: Block, part: Part) -> str:
     least, most = "{least}", "{most}"
     if part.entry == "date":
         least, most = "{const.first_day}", "{const.last_day}"
+    if is_percent(part):
+        least, most = f"{least}/{{const.hundred}}", f"{most}/{{const.hundred}}"
     needed = block.lines == 1 and part.entry == "number" and not part.limits.optional
     typed = "1" if needed else f"COUNTA({column})"
     return f'{typed}-COUNTIFS({column},">="&{least},{column},"<="&{most})'
@@ -115,8 +121,10 @@ def _explained(block: Block, item: Field, part: Part) -> bool:
 
     A rate of a table has one for its source, which a form shows beside the cell.
     """
-    if part is not item.parts[0] or block.key in ("limits", "replaced"):
+    if block.key in ("limits", "replaced"):
         return False
+    if part is not item.parts[0]:
+        return part.role == "effect"
     if part.kind == "entry":
         return block.shape != "form" and bool(item.source)
     return part.kind == "formula" and len(part.formulas) == 1
@@ -126,7 +134,7 @@ def _basis(book: Book, maker: Maker) -> Block:
     lines: dict[str, _Line] = {
         part.key: {
             "block": block.title,
-            "say": item.label,
+            "say": item.label if part is item.parts[0] else label(item, part),
             "words": _worked(book, block, part, maker),
             "unit": part.unit,
             "note": item.note,

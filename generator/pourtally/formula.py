@@ -25,6 +25,7 @@ from dataclasses import dataclass
 
 from .hint import near
 from .model import Block, Book, Part, TemplateError
+from .percent import told
 
 _REFERENCE = re.compile(r"\{([!?]?)([a-z][a-z0-9_.]*)(\[\d*\]|[*&])?\}")
 _SIGNS = {
@@ -70,7 +71,7 @@ def in_words(book: Book, block: Block, text: str, where: str) -> str:
         if ref.filled:
             return f"cells filled of [{item.label}]"
         if home.key == "const":
-            return f"{part.value(0):g} {part.unit}".strip()
+            return f"{told(part, part.value(0)):g} {part.unit}".strip()
         if part.kind == "text" and ref.lines.isdigit():
             return f'"{part.value(int(ref.lines) - 1)}"'
         alike = part.heading.startswith(item.label)

@@ -149,8 +149,9 @@ def _form_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     cells = []
     sheet = stand.sheet
     if stand.head_row >= 0:
-        names = ("", "", "computed", "yours", "used", "unit", "meaning")
-        for column, name in enumerate(names):
+        yours = any(p.role == "yours" for p in stand.parts)
+        names = ("computed", "yours", "used") if yours else ("entry", "effect")
+        for column, name in enumerate(("", "", *names, "unit", "meaning")):
             text = book.words[name] if name else ""
             cells.append(Cell(sheet, stand.head_row, column, text, "header"))
     keys = {p.key for p in stand.parts}
@@ -203,7 +204,9 @@ def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
 
 def _header(item: Field, part: Part, before_unit: str) -> str:
     name = item.heading or item.label
-    if part.heading != item.label:
+    if part.role == "effect":
+        name = part.heading  # the entry stands right before it
+    elif part.heading != item.label:
         name = f"{name}, {part.heading}" if part.heading != part.unit else name
     return f"{name}{before_unit}{part.unit}" if part.unit else name
 

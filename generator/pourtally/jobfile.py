@@ -30,6 +30,7 @@ from . import accept
 from .declare import scalar
 from .hint import near
 from .model import Block, Book, Entries, Field, Part, Units
+from .percent import kept
 
 Table = dict[str, Any]
 _LARGEST = 1_000_000  # bytes; a full job file has about 20,000
@@ -178,7 +179,7 @@ def _set(reading: _Reading, part: Part, value: Any, number: int, where: str) -> 
     if value == "":
         reading.entries[part.key][number] = None
         return
-    value = accept.current(reading.book, part, value)
+    value = kept(part, accept.current(reading.book, part, value))
     wrong = accept.problem(part, value)
     if wrong:
         reading.problems.append(f"{where}: {wrong}")

@@ -14,6 +14,7 @@ from statistics import median
 from . import accept, csvfile
 from .guard import UnusableError
 from .model import Book, Entries, Part, Scalar, Units
+from .percent import kept, told
 from .pricetable import COLUMNS, LEARNED, Table, figure, tables
 from .read import read_workbook
 from .template import Template, Templates
@@ -49,6 +50,11 @@ class Learned:
     def part(self) -> Part:
         """Return the entry."""
         return self.table.entries[self.figure][1]
+
+    @property
+    def wrong(self) -> str:
+        """Return why the entry does not take what was learned, or nothing."""
+        return accept.problem(self.part, kept(self.part, self.pooled))
 
     @property
     def rates(self) -> list[float]:
@@ -140,9 +146,9 @@ def learn(workbooks: Iterable[Path], templates: Templates) -> School:
     places = {key: n for n, key in enumerate(ours.book.parts)} if ours else {}
     school.learned = sorted(found.values(), key=lambda one: (places[one.part.key], one.line))
     school.notes += [
-        f"{one.row['what']}, {one.row['meaning']}: {wrong}; not written"
+        f"{one.row['what']}, {one.row['meaning']}: {one.wrong}; not written"
         for one in school.learned
-        if (wrong := accept.problem(one.part, one.pooled))
+        if one.wrong
     ]
     return school
 
@@ -155,18 +161,19 @@ def _hear(
     worked: Entries,
 ) -> None:  # fmt: skip
     """Take what one job teaches."""
-    kept, day = tables(book), worked[book.keys["day"]][0]
+    carried, day = tables(book), worked[book.keys["day"]][0]
     for block in book.blocks:
         for item in (f for f in block.fields if f.teaches):
-            table, name = kept[item.teaches.split(".", 1)[0]], item.teaches.split(".", 1)[1]
+            table, name = carried[item.teaches.split(".", 1)[0]], item.teaches.split(".", 1)[1]
             for line, (rate, weight) in enumerate(
                 zip(worked[item.key], worked[item.weight], strict=True)
             ):
                 if not isinstance(rate, float) or not isinstance(weight, float) or weight <= 0:
                     continue
                 at = line if table.block.lines > 1 else 0
-                used = worked[item.teaches][at]
-                lesson = Lesson(str(path), day, rate, weight, used)
+                part = table.entries[name][1]
+                used = told(part, worked[item.teaches][at])
+                lesson = Lesson(str(path), day, told(part, rate), weight, used)
                 _take(school, found, Learned(table, name, at, table.row(worked, at, name, ""),
                                              [lesson]))  # fmt: skip
 
@@ -201,11 +208,7 @@ def _joined(one: Lesson, other: Lesson) -> Lesson:
 
 def csv_text(learned: Iterable[Learned]) -> str:
     """Return learned rates as a file that ``prices --load`` takes."""
-    return csvfile.text((*COLUMNS, *LEARNED), [_row(o) for o in learned if _fits(o)])
-
-
-def _fits(one: Learned) -> bool:
-    return not accept.problem(one.part, one.pooled)
+    return csvfile.text((*COLUMNS, *LEARNED), [_row(o) for o in learned if not o.wrong])
 
 
 def _row(one: Learned) -> csvfile.Row:

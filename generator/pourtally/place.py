@@ -113,9 +113,9 @@ def _stand(
 
 
 def needs_head(block: Block, parts: list[Part]) -> bool:
-    """Tell whether a block has a header row: tables do, and forms with a "your figure"."""
+    """Tell whether a block has a header row: tables do, and forms of several kinds of cells."""
     if block.shape == "form":
-        return any(p.role == "yours" for p in parts)
+        return any(p.role in ("yours", "effect") for p in parts)
     return bool(parts)
 
 

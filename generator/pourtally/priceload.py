@@ -13,6 +13,7 @@ from .csvfile import Row
 from .declare import scalar
 from .hint import near
 from .model import Part
+from .percent import is_percent, kept
 from .priceline import Loaded, Loading, find, leave_out, leaves_out
 from .pricetable import COLUMNS, EMPTY, LEARNED, NEEDED, tables
 from .read import read_workbook
@@ -85,11 +86,14 @@ def _set(loading: Loading, at: int, column: str, part: Part, line: int, came: st
     if came.strip() == EMPTY:
         loading.out.entries[part.key][line] = None
         return
-    commas, words = loading.sheet.commas, accept.current(loading.book, part, csvfile.bare(came))
+    commas, words = (
+        loading.sheet.commas,
+        accept.current(loading.out.template.book, part, csvfile.bare(came)),
+    )
     value: object = words
     if part.entry == "number":
-        told = words.strip().removesuffix("%") if part.unit == "%" else words
-        value = csvfile.number(told, commas)
+        bare = words.strip().removesuffix("%") if is_percent(part) else words
+        value = kept(part, csvfile.number(bare, commas))
     elif part.entry == "date":
         value = csvfile.day(words, commas)
     elif part.entry == "time":

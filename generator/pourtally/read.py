@@ -26,6 +26,7 @@ from .template import Template, Templates
 from .typed import taken
 
 _FRAME = ("heading", "header", "label", "unit")
+_SHARES = (0, 4)  # the version whose cells hold percentages as shares
 _UNITS: tuple[Units, ...] = ("us", "si")
 _KEY = re.compile(r"[a-z]\w*(\.\w+)+")
 
@@ -198,7 +199,8 @@ def _read_cell(reading: _Reading, part: Part, there: int, line: int | str, named
         kind, value = reading.stored[sheet].get(at, ("f", value))
     if _blank(value):
         return
-    recorded, wrong = taken(part, kind, accept.current(reading.book, part, value))
+    now = accept.current(reading.book, part, value)
+    recorded, wrong = taken(part, kind, now, plain=reading.made < _SHARES)
     if isinstance(line, str):
         if wrong or recorded not in part.values:
             reading.problems.append(_not_here(where, line, value))

@@ -11,7 +11,7 @@ _ALWAYS = {"key", "label", "heading", "also", "note", "source", "date", "role", 
 _SHOWN = {"quantity", "decimals", "zeros"}
 _TYPED = {"default", "csv", "once", "starts_as"}
 _ENTRIES = {
-    "number": {"quantity", "decimals", "min", "max", "optional"},
+    "number": {"quantity", "decimals", "min", "max", "optional", "effect", "effect_quantity"},
     "length": {"max", "optional"},
     "text": {"former"},
     "choice": {"choices", "optional", "numbered", "empty"},

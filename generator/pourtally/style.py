@@ -68,6 +68,7 @@ ROLES: dict[str, dict[str, Any]] = {
     "state": {"border": 1, "border_color": LINE, "bold": True, "align": "center"},
     "wrap": {"text_wrap": True, "border": 1, "border_color": LINE},
     "fixed": {"border": 1, "border_color": LINE, "font_color": QUIET, "align": "center"},
+    "effect": {"font_color": QUIET, "border": 1, "border_color": LINE},
     "code": {"border": 1, "border_color": LINE, "font_color": QUIET, "font_size": 9},
     "constant": {"border": 1, "border_color": LINE, "bg_color": MIST},
     "link": {"font_color": "#1F4E79", "underline": 1, "border": 1, "border_color": LINE},

@@ -11,6 +11,7 @@ from .accept import label
 from .declare import day_number
 from .files import release
 from .model import STATES, Book, Entries, Part, Scalar, Units
+from .percent import told
 from .read import read_workbook
 from .template import Templates
 
@@ -97,10 +98,11 @@ def plain_text(found: Report) -> str:
 
 
 def plain(part: Part, value: Scalar) -> Scalar:
-    """Return a value as others read it: days and times of the day by the clock.
+    """Return a value as others read it: days and times by the clock, shares in percent.
 
     A worked-out 0 is no day and no time, and stays 0.
     """
+    value = told(part, value)
     dated, timed = "dd" in part.format, "h:mm" in part.format
     nothing = part.kind == "formula" and value == 0
     if nothing or not isinstance(value, float) or not (dated or timed):

@@ -17,6 +17,7 @@ from . import charts, pages, style
 from .grid import Cell, Place, is_formula
 from .model import STATES, Block, Book, Field, Part, Scalar, Sheet
 from .output import whole
+from .percent import is_percent, told
 from .place import Places, Spot, address, column_range
 
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
@@ -129,7 +130,7 @@ def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
     rule: dict[str, object] = {"ignore_blank": True, "error_title": words["entry_error_title"]}
     if part.entry == "text":
         return
-    if block.shape == "table" and item.note:  # a form shows its notes beside the cell
+    if item.note and (block.shape == "table" or is_percent(part)):  # a form shows others beside
         rule.update(input_title=item.label[:32], input_message=item.note[:255])
     if part.entry == "choice":
         rule["validate"] = "list"
@@ -138,7 +139,7 @@ def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
     else:
         rule["validate"] = "decimal"
         rule.update(criteria="between", minimum=limits.least, maximum=limits.most)
-        low, high = f"{limits.least:g}", f"{limits.most:g}"
+        low, high = (f"{told(part, end):g}" for end in (limits.least, limits.most))
         if part.entry == "date":
             low, high = "2000-01-01", "2099-12-31"
         if part.entry == "time":
