@@ -444,7 +444,7 @@ def test_contrast_is_measured_as_published() -> None:
 ROOMS = [
     "model", "style", "hint", "guard", "output", "sheets", "formula", "declare", "accept",
     "typed", "follow", "sound", "place", "load", "grid", "pages", "jobfile", "new",
-    "recalc", "write", "build", "read", "values", "pdf", "share", "demo",
+    "recalc", "write", "build", "lines", "read", "values", "pdf", "share", "demo",
     "csvfile", "pricelist", "learn", "cli",
 ]  # fmt: skip
 """Each room may use the ones before it and none after."""
