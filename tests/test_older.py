@@ -465,7 +465,7 @@ def test_what_was_typed_for_an_item_that_is_gone_is_told(
     values, problems = plain.values(workbook)
     told_of = [
         ("(lamps.count): 3 is not carried over", "no such entry"),
-        ("Instead from, line 21): 'Own shop' is not carried over", "no line 'cable'"),
+        ("Supplier, line 22): 'Own shop' is not carried over", "no line 'cable'"),
         ("Price, line 57): 120 is not carried over", "no line 'transformer'"),
         ("Date of the price, line 57): 2026-05-04 is not carried over", "no line 'transformer'"),
     ]
