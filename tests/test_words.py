@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -12,9 +13,11 @@ import pytest
 from conftest import JOBS
 from pourtally import read
 from pourtally.jobfile import job_entries
+from pourtally.files import templates_folder
+from pourtally.load import make_book
 from pourtally.model import Book, Entries, Scalar, Units
 from pourtally.place import address
-from shop import build, laid_out, load_book, read_jobs, read_workbook, results
+from shop import build, laid_out, load_book, loaded, read_jobs, read_workbook, results
 
 RENAMED: dict[str, dict[int, str]] = {
     "finishes.name": {0: "Light broom", 1: "Slate pattern"},
@@ -123,6 +126,20 @@ def test_a_renamed_workbook_reads_back_as_it_is(tmp_path: Path) -> None:
     assert figures("us", back.entries) == figures("us", job("demo"))
 
 
+def test_a_line_that_a_price_file_names_anew_was_called_nothing(tmp_path: Path) -> None:
+    emptied = job("driveway")
+    emptied["finishes.name"][5:] = ["Acid", "Sand", "Tile"]  # so that only one line is free
+    for key in ("name", "stamped", "texture", "shake"):
+        emptied[f"finishes.{key}"][3] = None
+    assert emptied["finishes.was"][3] == "Troweled"
+    build("us", emptied, tmp_path / "job.xlsx")
+    table = tmp_path / "rates.csv"
+    table.write_text("table,line,what,figure,value\nfinishes,,Salt,texture,15\n")
+    got = loaded(tmp_path / "job.xlsx", table)
+    assert got.entries["finishes.name"][3] == "Salt"
+    assert (got.entries["finishes.texture"][3], got.entries["finishes.was"][3]) == (15, None)
+
+
 def test_a_job_file_may_say_a_former_name() -> None:
     said = {
         "finishes": [{"name": "Light broom"}, {"line": 6, "name": "Salt", "was": "Salted"}],
@@ -131,6 +148,23 @@ def test_a_job_file_may_say_a_former_name() -> None:
     entries, problems = typed("us", said)
     assert problems == []
     assert results("us", entries)["pieces.finish.no"][:2] == [1.0, 6.0]
+
+
+def test_what_a_giver_was_called_stands_beside_its_name() -> None:
+    folder = templates_folder()
+    items = {
+        p.name: tomllib.loads(p.read_text("utf-8")) for p in sorted(folder.glob("items/*.toml"))
+    }
+    sheets, measures = (
+        tomllib.loads((folder / f"{name}.toml").read_text("utf-8")) for name in ("sheets", "units")
+    )
+    giver = next(g for g in items["42-drivers.toml"]["gives"] if g["key"] == "once")
+    giver |= {"name": "One job", "was": "Once for the job"}
+    parts = make_book("us", sheets, measures, items).parts
+    names, was = parts["drivers.name"][2].values, parts["drivers.was"][2].values
+    assert was[names.index("One job")] == "Once for the job"
+    assert parts["drivers.was"][2].formulas[1].endswith('"Area, "&{finishes.was.known[1]})')
+    assert "{drivers.was[]}" in parts["labor.driver.no"][2].formulas[0]
 
 
 def older(units: Units) -> Book:

@@ -304,7 +304,7 @@ class _Field:
             self.maker.slips.tell(self.where, "'from' stands only in a block with collect")
         said = [self._said(gift, name) for gift in gifts or ()]
         if self.said.former:
-            said = [self._former_name(name) for name in said]
+            said = [self._former_name(n, g) for n, g in zip(said, gifts or (), strict=True)]
         if role == "link":
             return self.part(kind="link", values=tuple(said), role=role, format="@")
         formulas = tuple(w[1:] if isinstance(w, str) and w.startswith("=") else "" for w in said)
@@ -315,10 +315,11 @@ class _Field:
         return self.part(kind="text", values=tuple(said), role=role or "said", unit="",
                          format="General")  # fmt: skip
 
-    def _former_name(self, name: Word) -> str:
-        """Return the formula of a name with the former ones of the lists it is made from."""
-        if not isinstance(name, str) or not name.startswith("="):
-            return ""
+    def _former_name(self, name: Word, gift: Gift) -> str:
+        """Return what a gift says it ``was`` called, else its name made from former names."""
+        was = str(gift.told.get("was", ""))
+        if was or not isinstance(name, str) or not name.startswith("="):
+            return was
         return _NAMED.sub(lambda m: "{" + self.maker.former.get(m[1], m[1]) + m[2], name)
 
     def _said(self, gift: Gift, name: str) -> Word:
