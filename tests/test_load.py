@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import copy
 import tomllib
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
+from pourtally import pages
 from pourtally.load import make_book, templates_folder
 from pourtally.model import Book, TemplateError
+from pourtally.place import place
 
 Table = dict[str, Any]
 FOLDER = templates_folder()
@@ -94,6 +97,24 @@ def test_a_sound_file_loads_and_its_consequences_follow() -> None:
     limits = [t[2] for k, t in parts.items() if k == "limits.at"]
     assert "walls.high" in limits[0].values
     assert parts["checks.count"][2].formulas == ("N(N({whole.face}=0))",)
+
+
+def test_a_column_is_as_wide_as_the_widest_field_that_stands_in_it() -> None:
+    text = SOUND.replace("max = 100", "max = 100\nwidth = 7").replace(
+        "max = 12", "max = 12\nwidth = 9"
+    )
+    text = text.replace('label = "All faces"', 'label = "All faces"\nwidth = { us = 8, si = 5 }')
+    places = place(book := made(text))
+    sheet = next(s for s in book.sheets if s.name == "Measure")
+    assert pages.widths(places, sheet, 6) == {0: 6, 1: 7, 2: 8, 3: 9, 4: 11, 5: 11, 6: 11}
+    wide = replace(
+        sheet, line_width=5, label_width=30, unit_width=40, note_width=50, usual_width=12
+    )
+    # the form's unit stands in D, where a field stands, so it asks for nothing
+    assert pages.widths(places, wide, 8)[3] == 9
+    assert pages.widths(places, wide, 8) | {3: 9} == {
+        0: 5, 1: 30, 2: 8, 3: 9, 4: 12, 5: 12, 6: 12, 7: 12, 8: 12
+    }  # fmt: skip
 
 
 MISTAKES = {
@@ -190,6 +211,26 @@ MISTAKES = {
         '[[check]]\nkey = "none"',
         '[[block.chart]]\nwords = "A wall."\nseries = []\n[[check]]\nkey = "none"',
         "whole: a drawing beside a form needs the key in whose column it begins",
+    ),
+    "a drawing that begins nowhere": (
+        '[[check]]\nkey = "none"',
+        '[[block.chart]]\nwords = "A wall."\ncolumn = "J"\nseries = []\n[[check]]\nkey = "none"',
+        "whole: its drawing begins at 'J'",
+    ),
+    "a word of older files that is in the list": (
+        'entry = "length"\nmax = 100',
+        'text = ["Brick", "Stone"]\nformerly = { Brick = "Stone" }',
+        "walls.long: formerly 'Brick' = 'Stone'",
+    ),
+    "a word in place of an older one that is not in the list": (
+        'entry = "length"\nmax = 100',
+        'text = ["Brick", "Stone"]\nformerly = { Rock = "Rubble" }',
+        "walls.long: formerly 'Rock' = 'Rubble'",
+    ),
+    "lines in use by what is not there": (
+        "lines = 3",
+        'lines = 3\nused = "usd"',
+        "walls: used 'walls.usd'",
     ),
     "what nobody gives": (
         'formula = "{long}*{high}"',

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -13,7 +14,7 @@ from conftest import JOBS
 from pourtally import read
 from pourtally.build import build, laid_out, read_jobs, results
 from pourtally.jobfile import job_entries
-from pourtally.load import load_book
+from pourtally.load import load_book, make_book, templates_folder
 from pourtally.model import Book, Entries, Scalar, Units
 from pourtally.place import address
 from pourtally.read import read_workbook
@@ -133,6 +134,23 @@ def test_a_job_file_may_say_a_former_name() -> None:
     entries, problems = typed("us", said)
     assert problems == []
     assert results("us", entries)["pieces.finish.no"][:2] == [1.0, 6.0]
+
+
+def test_what_a_giver_was_called_stands_beside_its_name() -> None:
+    folder = templates_folder()
+    items = {
+        p.name: tomllib.loads(p.read_text("utf-8")) for p in sorted(folder.glob("items/*.toml"))
+    }
+    sheets, measures = (
+        tomllib.loads((folder / f"{name}.toml").read_text("utf-8")) for name in ("sheets", "units")
+    )
+    giver = next(g for g in items["42-drivers.toml"]["gives"] if g["name"] == "Once for the job")
+    giver |= {"name": "One job", "was": "Once for the job"}
+    parts = make_book("us", sheets, measures, items).parts
+    names, was = parts["drivers.name"][2].values, parts["drivers.was"][2].values
+    assert was[names.index("One job")] == "Once for the job"
+    assert parts["drivers.was"][2].formulas[1].endswith('"Area, "&{finishes.was.known[1]})')
+    assert "{drivers.was[]}" in parts["labor.driver.no"][2].formulas[0]
 
 
 def older(units: Units) -> Book:

@@ -308,7 +308,7 @@ class Maker:
         unsaid = raw.get("default", "")
         said = [scalar(own_words(g.get(raw["from"], unsaid), self.units)) for g in givers]
         if "former" in raw:
-            said = [self._former_name(name) for name in said]
+            said = [self._former_name(n, g) for n, g in zip(said, givers, strict=True)]
         role = raw.get("role", "")
         if role == "link":
             return (self.part(raw, kind="link", values=tuple(said), role=role, format="@"),)
@@ -321,10 +321,10 @@ class Maker:
         return (self.part(raw, kind="text", values=tuple(said), role=role or "said",
                           unit="", format="General"),)  # fmt: skip
 
-    def _former_name(self, name: Scalar) -> str:
-        """Return the formula of a name with the former ones of the lists it is made from."""
-        if not isinstance(name, str) or not name.startswith("="):
-            return ""
+    def _former_name(self, name: Scalar, giver: Table) -> str:
+        """Return what a giver says it ``was`` called, else its name made from former names."""
+        if "was" in giver or not isinstance(name, str) or not name.startswith("="):
+            return str(own_words(giver.get("was", ""), self.units))
         return _NAMED.sub(lambda m: "{" + self._former.get(m[1], m[1]) + m[2], name)
 
 
