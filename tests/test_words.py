@@ -17,6 +17,7 @@ from pourtally.jobfile import job_entries
 from pourtally.load import load_book, make_book, templates_folder
 from pourtally.model import Book, Entries, Scalar, Units
 from pourtally.place import address
+from pourtally.pricelist import loaded
 from pourtally.read import read_workbook
 
 RENAMED: dict[str, dict[int, str]] = {
@@ -124,6 +125,20 @@ def test_a_renamed_workbook_reads_back_as_it_is(tmp_path: Path) -> None:
     back = read_workbook(tmp_path / "job.xlsx")
     assert back.problems == []
     assert figures("us", back.entries) == figures("us", job("demo"))
+
+
+def test_a_line_that_a_price_file_names_anew_was_called_nothing(tmp_path: Path) -> None:
+    emptied = job("driveway")
+    emptied["finishes.name"][5:] = ["Acid", "Sand", "Tile"]  # so that only one line is free
+    for key in ("name", "stamped", "texture", "shake"):
+        emptied[f"finishes.{key}"][3] = None
+    assert emptied["finishes.was"][3] == "Troweled"
+    build("us", emptied, tmp_path / "job.xlsx")
+    table = tmp_path / "rates.csv"
+    table.write_text("table,line,what,figure,value\nfinishes,,Salt,texture,15\n")
+    got = loaded(tmp_path / "job.xlsx", table)
+    assert got.entries["finishes.name"][3] == "Salt"
+    assert (got.entries["finishes.texture"][3], got.entries["finishes.was"][3]) == (15, None)
 
 
 def test_a_job_file_may_say_a_former_name() -> None:
