@@ -31,12 +31,16 @@ def choice_problem(book: Book, part: Part, value: str, entries: Entries) -> str:
     block, _, listed = book.parts[part.limits.choices]
     if listed.kind == "formula":
         return ""  # names worked out in the workbook: its own checks look at them
-    column = entries.get(listed.key) or [listed.value(i) for i in range(block.lines)]
+    column = _column(block, listed, entries)
     names = [str(n) for n in column if n]
     known = {n.casefold() for n in names} | _former(block, listed, column, entries)
     if value.casefold() in known:
         return ""
     return f"came {value!r}; {near(value, names, 'expected one of')}"
+
+
+def _column(block: Block, part: Part, entries: Entries) -> list[Scalar]:
+    return entries.get(part.key) or [part.value(line) for line in range(block.lines)]
 
 
 def _former(block: Block, listed: Part, column: list[Scalar], entries: Entries) -> set[str]:
@@ -45,8 +49,7 @@ def _former(block: Block, listed: Part, column: list[Scalar], entries: Entries) 
     return {
         str(was).casefold()
         for part in parts
-        for line, name in enumerate(column)
-        for was in [(entries.get(part.key) or part.values)[line]]
+        for name, was in zip(column, _column(block, part, entries), strict=True)
         if name and was
     }
 
