@@ -67,8 +67,10 @@ class Workbook:
         for cell in self._at.values():
             value = given.get((cell.part, cell.line), cell.content)
             if is_formula(cell.content):
-                value = self._model.get_cell_value(*self._place(cell))
-                assert value is not None and not str(value).startswith("#"), f"{cell}: {value}"
+                here = self._place(cell)
+                value = self._model.get_cell_value(*here)
+                failed = self._model.get_cell_type(*here) == ironcalc.CellType.ErrorValue
+                assert value is not None and not failed, f"{cell}: {value}"
             values.setdefault(cell.part, []).append(value)
         for where in given:
             self._type(self._at[where], self._at[where].content)
