@@ -517,7 +517,7 @@ def test_no_look_check_of_the_day_is_open_on_a_quiet_one() -> None:
 @pytest.mark.parametrize(
     ("key", "line", "value", "named"),
     [
-        ("weather.humidity", 1, 120.0, "Forecast of each placement: Humidity"),
+        ("weather.humidity", 1, 1.2, "Forecast of each placement: Humidity"),
         ("weather.concrete", 0, 200.0, "Forecast of each placement: Concrete"),
         ("placements.start", 0, "half past seven", "Placements: First load on site"),
         ("hands.stampers", 0, "two", "Hands of each placement: Stampers"),

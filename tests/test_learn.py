@@ -194,9 +194,9 @@ def test_jobs_are_pooled_by_the_name_of_the_task(lessons: Callable[..., list[Pat
 def test_lines_of_one_job_that_teach_one_entry_are_one_lesson(
     lessons: Callable[..., list[Path]],
 ) -> None:
-    # (90 × 100 + 60 × 200) / 300 = 70; with 80 on 300: 75
-    one_job = {"finish_hours.total": [90, 60], "finish_hours.area": [100, 200]}
-    other = {"finish_hours.total": [80], "finish_hours.area": [300]}
+    # (90 × 100 + 60 × 200) / 300 = 70 %; with 80 % on 300: 75 %; cells hold shares
+    one_job = {"finish_hours.total": [0.9, 0.6], "finish_hours.area": [100, 200]}
+    other = {"finish_hours.total": [0.8], "finish_hours.area": [300]}
     (found,) = learn(lessons(one_job, other)).learned
     assert (found.part.key, found.rates, found.pooled) == ("crew.productive", [70, 80], 75)
 

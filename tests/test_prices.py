@@ -216,7 +216,7 @@ def test_rates_and_labor_may_be_loaded_too(blank: Path, write: Callable[..., Pat
     assert found.entries["labor.rate"][line] == 0.12
     assert found.entries["labor.source"][line] == "3 own jobs"
     assert found.entries["crew.size"] == [4]
-    assert found.entries["mixes.waste"][1] == 6.5
+    assert found.entries["mixes.waste"][1] == 0.065
     assert found.entries["ways.set_up"][1] == 1.5
 
 

@@ -12,8 +12,8 @@ import pytest
 
 from conftest import JOBS
 from pourtally import read
-from pourtally.jobfile import job_entries
 from pourtally.files import templates_folder
+from pourtally.jobfile import job_entries
 from pourtally.load import make_book
 from pourtally.model import Book, Entries, Scalar, Units
 from pourtally.place import address
