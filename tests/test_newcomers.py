@@ -30,8 +30,8 @@ def joined(units: Units) -> Template:
     folder = files.templates_folder()
     paths = sorted([*files.items(folder), *NEWCOMERS], key=lambda p: p.name)
     items = {p.name: files.read(p, upto="\n[[example]]") for p in paths}
-    frame = (files.read(folder / f"{name}.toml") for name in ("sheets", "units"))
-    return Template(make_book(units, *frame, items))
+    sheets, measures = (files.read(folder / f"{name}.toml") for name in ("sheets", "units"))
+    return Template(make_book(units, sheets, measures, items))
 
 
 def worked(units: Units, job: dict[str, Any]) -> Entries:
