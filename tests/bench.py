@@ -18,15 +18,14 @@ from pathlib import Path
 
 import xlsxwriter
 
-from pourtally import build as room
-from pourtally import load
+from pourtally import files, load
+from pourtally.build import build
 from pourtally.demo import demo_jobs
-from pourtally.grid import Cell, is_formula, lay
+from pourtally.grid import Cell, is_formula
 from pourtally.jobfile import job_entries
 from pourtally.model import Entries
-from pourtally.place import place
-from pourtally.recalc import Calculator
-from pourtally.write import write
+from pourtally.template import Template
+from shop import laid_out, work_out
 
 ROUNDS = 7
 GROWN = ("pieces", "thick", "steps", "products", "labor")
@@ -64,13 +63,13 @@ def bare(cells: list[Cell], sheets: list[str], path: Path) -> None:
 def demo_entries() -> tuple[Path, Entries]:
     """Return the demo's job file and its entries."""
     path = demo_jobs()[0]
-    book, _ = room.laid_out("us")
+    book, _ = laid_out("us")
     return path, job_entries(book, tomllib.loads(path.read_text(encoding="utf-8")), path.name)[0]
 
 
 def grown(times: int) -> Callable[[], object]:
     """Return the work of building a template whose long tables have more lines."""
-    folder = load.templates_folder()
+    folder = files.templates_folder()
     read = {p: tomllib.loads(p.read_text(encoding="utf-8")) for p in folder.rglob("*.toml")}
     own = folder / "items"
     items = {p.name: copy.deepcopy(t) for p, t in sorted(read.items()) if p.parent == own}
@@ -79,16 +78,13 @@ def grown(times: int) -> Callable[[], object]:
             if block.get("with", block["key"]) in GROWN and "lines" in block:
                 block["lines"] *= times
     book = load.make_book("us", read[folder / "sheets.toml"], read[folder / "units.toml"], items)
-    places = place(book)
-    names = [s.name for s in book.sheets]
     target = Path(tempfile.mkdtemp()) / "grown.xlsx"
+    cells = Template(book).blank
+    print(f"  × {times}: {sum(is_formula(c.content) for c in cells):,} formulas")
 
     def work() -> None:
-        cells = lay(book, places)
-        write(book, places, cells, Calculator(cells, names).values(cells), target)
+        build(Template(book), {}, target)
 
-    cells = lay(book, places)
-    print(f"  × {times}: {sum(is_formula(c.content) for c in cells):,} formulas")
     return work
 
 
@@ -110,17 +106,14 @@ def peak_megabytes(*command: str) -> float:
 def main() -> None:
     """Measure and print everything."""
     _, entries = demo_entries()
-    book, _ = room.laid_out("us")
-    cells, _ = room.work_out("us", entries)
+    book, _ = laid_out("us")
+    cells, _ = work_out("us", entries)
     names = [s.name for s in book.sheets]
     with tempfile.TemporaryDirectory() as folder:
         target = Path(folder) / "job.xlsx"
 
-        def build() -> None:
-            room.usual_cells.cache_clear()  # count the work of a first job, not of a second
-            room.build("us", entries, target)
-
-        ours = best(build)
+        # a fresh template: count the work of a first job, not of a second
+        ours = best(lambda: build(Template(book), entries, target))
         size = target.stat().st_size
         alone = best(lambda: bare(cells, names, Path(folder) / "bare.xlsx"))
         print(f"cells {len(cells):,}, formulas {sum(is_formula(c.content) for c in cells):,}")

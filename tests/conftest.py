@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from filled import days, filled, spoiled
-from pourtally.build import build, read_jobs
-from pourtally.load import templates_folder
+from pourtally.files import templates_folder
 from pourtally.model import Entries, Units
+from shop import build, read_jobs
 
 JOBS = {p.stem: p for p in sorted((templates_folder() / "jobs").glob("*.toml"))}
 MADE: dict[str, tuple[Units, Callable[[Units], Entries]]] = {
@@ -55,7 +55,7 @@ def _content(name: str) -> tuple[Units, Entries]:
         return units, entries(units)
     (job,), problems = read_jobs([JOBS[name]], None)
     assert problems == []
-    return job.units, job.entries
+    return job.template.units, job.entries
 
 
 @pytest.fixture(scope="session", params=EVERY)

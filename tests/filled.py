@@ -11,8 +11,9 @@ from collections.abc import Callable
 from math import cos, pi, sin
 from random import Random
 
-from pourtally.build import laid_out, results
 from pourtally.model import Block, Entries, Part, Scalar, Units
+from pourtally.percent import kept, told
+from shop import laid_out, results
 
 SHAPES = ["Rectangle", "Right triangle", "Triangle", "Trapezoid", "Circle", "Part ring",
           "Border strip"]  # fmt: skip
@@ -62,11 +63,11 @@ def days(units: Units) -> Entries:
     dice = Random(1923)
     for key, (block, _, part) in book.entries().items():
         if block.sheet in DICED and part.role != "yours":
-            least, most = part.limits.least, part.limits.most
+            least, most = told(part, part.limits.least), told(part, part.limits.most)
             for line in range(len(entries[key])):
                 if part.entry == "number":
                     between = round(dice.uniform(least, most), 2)
-                    entries[key][line] = dice.choice([least, most, between, between])
+                    entries[key][line] = kept(part, dice.choice([least, most, between, between]))
                 if part.entry == "time":
                     entries[key][line] = dice.randrange(24 * 60) / (24 * 60)
                 if part.entry == "date":
@@ -90,9 +91,9 @@ def _value(blank: dict[str, list[Scalar]], block: Block, part: Part, line: int) 
         return known
     if part.key.endswith(".in"):
         return float(line * 5 % 12)
-    least, most = part.limits.least, part.limits.most
+    least, most = told(part, part.limits.least), told(part, part.limits.most)
     whole = round(least + (most - least) * (0.02 + line % 5 / 200), 2)
-    return max(least, min(most, float(round(whole)) if whole > 2 else whole))
+    return kept(part, max(least, min(most, float(round(whole)) if whole > 2 else whole)))
 
 
 def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
@@ -110,6 +111,12 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
         "products.dose": lambda n: (3.0 if units == "us" else 0.15) if n % 2 else None,
         "curves.angle": lambda n: 60.0 + 15 * n,
         "curves.placement": lambda n: f"Pour {2 + 2 * n}",  # of the colored mix, as the even ones
+        "bands.band_finish": lambda _: "Stamped",
+        "bands.band_mix": lambda _: "Colored",
+        "bands.panel_finish": lambda _: "Broomed",
+        "bands.panel_mix": lambda _: "Plain",
+        "curves.finish": lambda _: "Stamped",
+        "curves.mix": lambda _: "Colored",
         "bands.band_placement": lambda n: f"Pour {2 + 2 * (n % 4)}",
         "bands.panel_placement": lambda n: f"Pour {1 + 2 * (n % 4)}",
         "trucks.loads.yours": lambda n: 2.0 + n % 2,
@@ -124,7 +131,7 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
         "subs.lump": lambda _: 0.0,
         "subs.each": lambda _: 0.0,
         "subs.least": lambda _: 0.0,
-        "draws.percent": lambda n: [10.0, 30.0, 20.0, 20.0, 10.0, 10.0][n],
+        "draws.percent": lambda n: [0.1, 0.3, 0.2, 0.2, 0.1, 0.1][n],
         "draws.amount": lambda _: None,
         "steps.count": lambda n: 2.0 + n,
         "steps.riser": lambda _: 6.0 if units == "us" else 150.0,

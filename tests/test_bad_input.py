@@ -13,10 +13,10 @@ from typing import Any
 
 import pytest
 
-from pourtally.build import laid_out, results
+from pourtally.files import templates_folder
 from pourtally.jobfile import job_entries
-from pourtally.load import templates_folder
 from pourtally.model import Book, Entries, Part, Scalar, Units
+from shop import laid_out, results
 
 Worked = dict[str, list[Any]]
 
@@ -27,12 +27,17 @@ NO_CHOICES: list[Scalar] = ["Nonsense", 3.0, " ", "yess"]
 
 
 def listed(book: Book, entries: Entries, blank: Worked, part: Part) -> list[str]:
-    """Return the names an entry may be chosen from."""
+    """Return the names an entry may be chosen from, and what those lines were called before."""
     block, _, names = book.parts[part.limits.choices]
+    was = book.parts[f"{block.key}.was"][2] if f"{block.key}.was" in book.parts else None
     if names.kind == "formula":
-        return [str(n) for n in blank[names.key] if n]
-    column = entries.get(names.key) or [names.value(line) for line in range(block.lines)]
-    return [str(n) for n in column if n]
+        return [str(n) for p in (names, was) if p for n in blank[p.key] if n]
+    columns = [
+        entries.get(p.key) or [p.value(line) for line in range(block.lines)]
+        for p in (names, was) if p
+    ]  # fmt: skip
+    return [str(n) for column in columns for n, name in zip(column, columns[0], strict=True)
+            if n and name]  # fmt: skip
 
 
 def is_bad(part: Part, required: bool, names: list[str], value: Scalar) -> bool:
@@ -104,7 +109,11 @@ def test_every_bad_cell_is_counted_and_no_formula_fails(
             names = listed(book, entries, worked, part) if part.entry == "choice" else []
             required = block.lines == 1 and part.entry == "number" and not part.limits.optional
             at = key.removesuffix(".in") + ".ft" if key.endswith(".in") else key
-            bad = sum(is_bad(part, required, names, v) for v in entries[key])
+            used = worked[block.used] if block.used and f"{key}.no" in worked else [1] * block.lines
+            bad = sum(
+                is_bad(part, required, names, v)
+                for v, on in zip(entries[key], used, strict=True) if on
+            )  # fmt: skip
             expected[at] = expected.get(at, 0) + bad
     assert {k: c for k, c in counted.items() if c != expected[str(k)]} == {}
     assert worked["status.limits_wrong"] == [sum(expected.values())]
@@ -223,12 +232,15 @@ TRIGGERS: dict[str, dict[str, Any]] = {
     "30-bands too_few": {"bands": [{"length": 20, "width": 10, "across": 1, "along": 2}]},
     "30-bands too_wide": {"bands": [{"length": 6, "width": 10, "across": 7, "along": 2}]},
     "30-bands no_kind": {
-        "bands": [{"length": 20, "width": 10, "across": 2, "along": 2, "band_mix": ""}]
+        "bands": [{"length": 20, "width": 10, "across": 2, "along": 2}],
+        "usual_bands": {"mix": ""},
     },
     "30-bands panels_two_mixes": {"bands": [{**BANDED, "panel_placement": "Pour 2"}]},
     "30-bands bands_two_mixes": {"bands": [{**BANDED, "band_placement": "Pour 1"}]},
     "36-curves half_filled": {"curves": [{"inner": 9}]},
-    "36-curves no_kind": {"curves": [{"inner": 9, "wide": 2, "angle": 60, "finish": ""}]},
+    "36-curves no_kind": {
+        "usual_bands": {"finish": ""}, "curves": [{"inner": 9, "wide": 2, "angle": 60}],
+    },
     "36-curves two_mixes": {"curves": [{"inner": 9, "wide": 2, "angle": 60, **OF_TWO_MIXES}]},
     "42-drivers same": {"finishes": [{"line": 6, "name": "Broomed"}]},
     "46-color pigment_over": {"mixes": [{"pigment": 10.1}]},
@@ -258,7 +270,7 @@ TRIGGERS: dict[str, dict[str, Any]] = {
         "usual": {"finish": "Stamped"}, "pieces": [RECTANGLE], "stamping": {"closes": 30},
     },
     "72-labor half_filled": {"labor": [{"rate": ""}]},
-    "72-labor unknown": {"finishes": [{"name": "Brushed"}]},
+    "72-labor unknown": {"finishes": [{"name": "Brushed", "was": ""}]},
     "75-wages wage_missing": {"prices": [{"line": "boards", "price": 9}]},
     "76-hired equipment_half": {"equipment": [{"what": "Saw"}]},
     "76-hired subs_half": {"subs": [{"what": "Survey"}]},
@@ -505,7 +517,7 @@ def test_no_look_check_of_the_day_is_open_on_a_quiet_one() -> None:
 @pytest.mark.parametrize(
     ("key", "line", "value", "named"),
     [
-        ("weather.humidity", 1, 120.0, "Forecast of each placement: Humidity"),
+        ("weather.humidity", 1, 1.2, "Forecast of each placement: Humidity"),
         ("weather.concrete", 0, 200.0, "Forecast of each placement: Concrete"),
         ("placements.start", 0, "half past seven", "Placements: First load on site"),
         ("hands.stampers", 0, "two", "Hands of each placement: Stampers"),

@@ -14,9 +14,12 @@ import pytest
 from click.testing import CliRunner, Result
 
 from pourtally import build as build_room
+from pourtally import template as template_room
 from pourtally.cli import main
-from pourtally.load import templates_folder
-from pourtally.model import TemplateError
+from pourtally.files import templates_folder
+from pourtally.load import load_book
+from pourtally.model import Book, TemplateError, Units
+from pourtally.template import Template
 
 PATIO = """
 units = "us"
@@ -58,9 +61,9 @@ def files() -> list[str]:
 def plain_files(monkeypatch: pytest.MonkeyPatch) -> None:
     """Write a word in place of a workbook, where only its name and place matter."""
 
-    def write(units: str, entries: object, path: Path) -> None:
+    def write(template: Template, entries: object, path: Path) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(units, encoding="utf-8")
+        path.write_text(template.units, encoding="utf-8")
 
     monkeypatch.setattr(build_room, "build", write)
 
@@ -221,6 +224,21 @@ def test_a_file_is_written_over_only_when_told_so() -> None:
 
 
 @pytest.mark.usefixtures("plain_files")
+def test_twenty_jobs_load_each_template_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    loaded: list[str] = []
+
+    def load(units: Units) -> Book:
+        loaded.append(units)
+        return load_book(units)
+
+    monkeypatch.setattr(template_room, "load_book", load)
+    us = [job(f"{n}.toml") for n in range(19)]
+    metric = job("metric.toml", 'units = "si"\n[job]\nname = "Metric"\n')
+    result = run("build", *us, metric)
+    assert (result.exit_code, loaded) == (0, ["us", "si"])
+
+
+@pytest.mark.usefixtures("plain_files")
 def test_one_file_there_already_stops_all_of_them() -> None:
     run("build", job())
     result = run("build", job("jones.toml"), "smith.toml")
@@ -264,8 +282,7 @@ def test_a_mistake_in_the_templates_is_a_message(monkeypatch: pytest.MonkeyPatch
     def broken(units: str) -> None:
         raise TemplateError("20-pieces.toml: block pieces: unknown key 'lable'")
 
-    monkeypatch.setattr(build_room, "load_book", broken)
-    build_room.laid_out.cache_clear()
+    monkeypatch.setattr(template_room, "load_book", broken)
     result = run("build", job())
     assert result.exit_code == 1
     assert result.stderr == "templates: 20-pieces.toml: block pieces: unknown key 'lable'\n"

@@ -12,10 +12,10 @@ from pathlib import Path
 import pytest
 
 import engines
-from pourtally.build import build, laid_out, results, work_out
 from pourtally.formula import find
 from pourtally.grid import is_formula
 from pourtally.model import Book, Entries, Scalar, Units
+from shop import build, laid_out, results, work_out
 
 LANGUAGES = ["English", "Spanish", "Both"]
 UNITS = pytest.mark.parametrize("units", ["us", "si"])

@@ -15,9 +15,9 @@ import pytest
 from hypothesis import Phase, given, seed, settings
 from hypothesis import strategies as st
 
-from pourtally.build import laid_out
 from pourtally.model import Units
 from reference.workbook import answers
+from shop import laid_out
 
 STEP = 0.25 / 60  # hours: a quarter of a minute
 STRIPS = 1000

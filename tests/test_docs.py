@@ -7,9 +7,8 @@ from pathlib import Path
 
 import pourtally
 from pourtally import declare
-from pourtally.build import laid_out
 from pourtally.cli import main
-from pourtally.load import load_book
+from shop import laid_out, load_book
 
 TOP = Path(__file__).parents[1]
 README = (TOP / "README.md").read_text("utf-8")

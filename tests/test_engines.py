@@ -15,8 +15,8 @@ import xlsxwriter
 import engines
 from conftest import EVERY, HARNESS
 from filled import filled, spoiled
-from pourtally.build import results
 from pourtally.model import Units
+from shop import results
 
 ERRORS = {"#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!", "#SPILL!", "#CALC!"}
 Engine = Callable[[Path], engines.Values]

@@ -7,9 +7,11 @@ from typing import Any
 
 import pytest
 
-from pourtally.build import laid_out, results
+from pourtally.files import templates_folder
 from pourtally.jobfile import job_entries
-from pourtally.load import load_examples, templates_folder
+from pourtally.load import load_examples
+from pourtally.percent import told
+from shop import laid_out, results
 
 EXAMPLES = load_examples()
 
@@ -22,7 +24,10 @@ def test_example_comes_out_as_worked_by_hand(file: str, example: dict[str, Any])
     book, _ = laid_out(units)
     entries, problems = job_entries(book, example["job"], file)
     assert problems == []
-    got = results(units, entries)
+    got = {
+        key: [told(book.parts[key][2], value) for value in column]
+        for key, column in results(units, entries).items()
+    }
     for key, value in example["expect"].items():
         expected = value if isinstance(value, list) else [value]
         actual = got[key][: len(expected)]

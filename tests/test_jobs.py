@@ -13,9 +13,9 @@ from typing import Any
 
 import pytest
 
-from pourtally.build import laid_out, results
+from pourtally.files import templates_folder
 from pourtally.jobfile import job_entries, job_units, read_job
-from pourtally.load import templates_folder
+from shop import laid_out, results
 
 JOBS = sorted((templates_folder() / "jobs").glob("*.toml"))
 START = templates_folder() / "new-job.toml"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -15,15 +15,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pourtally import learn as room
-from pourtally.build import build, laid_out, read_jobs
 from pourtally.cli import main
+from pourtally.files import templates_folder
 from pourtally.jobfile import job_entries
-from pourtally.learn import Learned, Lesson, csv_text, learn, plain_text
-from pourtally.load import templates_folder
+from pourtally.learn import Learned, Lesson, csv_text, plain_text
 from pourtally.model import Book, Entries, Units
-from pourtally.place import Places
-from pourtally.pricelist import COLUMNS, LEARNED, Table, loaded
-from pourtally.read import Filled, read_workbook
+from pourtally.pricetable import COLUMNS, LEARNED, Table
+from pourtally.read import Filled
+from pourtally.template import Template
+from shop import build, laid_out, learn, loaded, read_jobs, read_workbook
 
 ROW = dict.fromkeys((*COLUMNS, *LEARNED), "")
 
@@ -102,58 +102,53 @@ def test_the_spread_is_the_middle_distance() -> None:
 # Several jobs -------------------------------------------------------------------------
 
 
+@dataclass(frozen=True)
+class Told(Template):
+    """A template whose results are told, not worked out."""
+
+    worked: Entries = field(default_factory=dict)
+
+    def results(self, entries: Entries) -> Entries:
+        """Return what was told, whatever the entries are."""
+        return self.worked
+
+
+TEACHING = {
+    "labor.hours": ("labor.rate", "labor.quantity"),
+    "finish_hours.total": ("crew.productive", "finish_hours.area"),
+}
+
+
+def taught(units: Units) -> Book:
+    """Return the template with hours that teach rates, and finishes the crew's share."""
+    book, _ = laid_out(units)
+    blocks = []
+    for block in book.blocks:
+        told = (TEACHING.get(f.key, ("", "")) for f in block.fields)
+        fields = [replace(f, teaches=t, weight=w)
+                  for f, (t, w) in zip(block.fields, told, strict=True)]  # fmt: skip
+        blocks.append(replace(block, fields=tuple(fields)))
+    return replace(book, blocks=tuple(blocks))
+
+
 @pytest.fixture
-def jobs(monkeypatch: pytest.MonkeyPatch) -> Callable[..., list[Path]]:
+def lessons(monkeypatch: pytest.MonkeyPatch) -> Callable[..., list[Path]]:
     """Return what makes finished jobs of figures by key, without a workbook."""
-    made: dict[Path, tuple[Units, list[str], Entries]] = {}
-
-    def read(path: Path) -> Filled:
-        units, problems, _ = made[path]
-        return Filled(units, {"path": [str(path)]}, problems, [])
-
-    def results(units: Units, entries: Entries) -> Entries:
-        return made[Path(str(entries["path"][0]))][2]
+    made: dict[Path, Filled] = {}
 
     def make(*several: dict[str, Any]) -> list[Path]:
         for n, job in enumerate(several):
-            units: Units = job.pop("units", "us")
-            problems = job.pop("problems", [])
-            book, _ = laid_out(units)
+            book = taught(job.pop("units", "us"))
             worked: Entries = {k: [0.0] * b.lines for k, (b, _, _) in book.parts.items()}
             worked["job.date"] = [None]
             for key, values in job.items():
                 told = [float(v) if isinstance(v, int) else v for v in values]
                 worked[key][: len(values)] = told
-            made[Path(f"{n}.xlsx")] = units, problems, worked
+            made[Path(f"{n}.xlsx")] = Filled(Told(book, worked), {}, [], [])
         return list(made)
 
-    monkeypatch.setattr(room, "read_workbook", read)
-    monkeypatch.setattr(room, "results", results)
+    monkeypatch.setattr(room, "read_workbook", lambda path, _: made[path])
     return make
-
-
-@pytest.fixture
-def lessons(monkeypatch: pytest.MonkeyPatch, jobs: Callable[..., list[Path]]) -> Any:
-    """Return the same, in a template where hours teach rates, and finishes the crew's share."""
-    teaching = {
-        "labor.hours": ("labor.rate", "labor.quantity"),
-        "finish_hours.total": ("crew.productive", "finish_hours.area"),
-    }
-
-    def taught(units: Units = "us") -> tuple[Book, Places]:
-        book, places = laid_out(units)
-        blocks = []
-        for block in book.blocks:
-            fields = [
-                replace(f, teaches=teaching[f.key][0], weight=teaching[f.key][1])
-                if f.key in teaching else replace(f, teaches="", weight="")
-                for f in block.fields
-            ]  # fmt: skip
-            blocks.append(replace(block, fields=tuple(fields)))
-        return replace(book, blocks=tuple(blocks)), places
-
-    monkeypatch.setattr(room, "laid_out", taught)
-    return jobs
 
 
 def stamp(rate: float, quantity: float, **more: Any) -> dict[str, Any]:
@@ -199,9 +194,9 @@ def test_jobs_are_pooled_by_the_name_of_the_task(lessons: Callable[..., list[Pat
 def test_lines_of_one_job_that_teach_one_entry_are_one_lesson(
     lessons: Callable[..., list[Path]],
 ) -> None:
-    # (90 × 100 + 60 × 200) / 300 = 70; with 80 on 300: 75
-    one_job = {"finish_hours.total": [90, 60], "finish_hours.area": [100, 200]}
-    other = {"finish_hours.total": [80], "finish_hours.area": [300]}
+    # (90 × 100 + 60 × 200) / 300 = 70 %; with 80 % on 300: 75 %; cells hold shares
+    one_job = {"finish_hours.total": [0.9, 0.6], "finish_hours.area": [100, 200]}
+    other = {"finish_hours.total": [0.8], "finish_hours.area": [300]}
     (found,) = learn(lessons(one_job, other)).learned
     assert (found.part.key, found.rates, found.pooled) == ("crew.productive", [70, 80], 75)
 
@@ -297,7 +292,7 @@ def test_a_finished_job_teaches_and_the_next_takes_it(tmp_path: Path) -> None:
     """From workbook to workbook: what was logged stands in the next job's rates."""
     for name in ("finished", "demo"):
         (job,), _ = read_jobs([templates_folder() / "jobs" / f"{name}.toml"], None)
-        build(job.units, job.entries, tmp_path / f"{name}.xlsx")
+        build(job.template.units, job.entries, tmp_path / f"{name}.xlsx")
     before = (tmp_path / "finished.xlsx").read_bytes()
     taught = run("learn", tmp_path / "finished.xlsx", "-o", tmp_path / "rates.csv")
     assert taught.exit_code == 0, taught.output

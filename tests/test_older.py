@@ -24,10 +24,9 @@ import pourtally
 from pourtally import lines
 from pourtally.cli import main
 from pourtally.declare import day_number
-from pourtally.load import load_book, load_older, templates_folder
+from pourtally.files import older, templates_folder
 from pourtally.model import Book, Part
-from pourtally.read import read_workbook
-from pourtally.values import report
+from shop import load_book, read_workbook, report
 
 OLDER = Path(__file__).parent / "older"
 VERSIONS = sorted(p.stem for p in OLDER.glob("*.xlsx"))
@@ -64,8 +63,8 @@ def typed_lines(book: Book, key: str, typed: Any) -> dict[int, Any]:
 @pytest.mark.parametrize("version", VERSIONS)
 def test_what_was_typed_then_stands_where_it_belongs_now(version: str) -> None:
     then, found = told(version), read_workbook(OLDER / f"{version}.xlsx")
-    book = load_book(found.units)
-    assert (found.units, found.problems) == (then["units"], [])
+    book = load_book(found.template.units)
+    assert (found.template.units, found.problems) == (then["units"], [])
     for key, typed in then["typed"].items():
         expected = typed_lines(book, key, typed)
         assert {line: found.entries[key][line] for line in expected} == expected, key
@@ -152,10 +151,10 @@ def test_a_code_of_then_that_is_gone_twice_or_missing_is_told(tmp_path: Path) ->
 
 
 def test_a_code_that_was_changed_is_found_by_what_it_was(monkeypatch: pytest.MonkeyPatch) -> None:
-    book, older = load_book("us"), load_older()
+    book, known = load_book("us"), older()
     blocks = {b.key: b for b in book.blocks}
     renamed = {"prices": {"plastic": "boards", "boards": "plastic"}}
-    monkeypatch.setattr(lines, "load_older", lambda: {**older, "renamed": renamed})
+    monkeypatch.setattr(lines, "older", lambda: {**known, "renamed": renamed})
     found = read_workbook(OLDER / "0.3.0.xlsx").entries["prices.price"]
     prices = dict(zip(blocks["prices"].codes, found, strict=True))
     assert (prices["boards"], prices["plastic"]) == (64, 9.48)
@@ -163,7 +162,7 @@ def test_a_code_that_was_changed_is_found_by_what_it_was(monkeypatch: pytest.Mon
 
 def test_every_line_of_then_is_there_now() -> None:
     codes = {b.key: b.codes for b in load_book("us").blocks}
-    listed = [v for version, v in load_older().items() if version[0].isdecimal()]
+    listed = [v for version, v in older().items() if version[0].isdecimal()]
     assert {block for tables in listed for block in tables} == {
         "supply", "steel", "quantities_shown"
     }  # fmt: skip

@@ -16,12 +16,10 @@ from typing import Any
 
 import pytest
 
-from pourtally.build import laid_out, results
 from pourtally.jobfile import job_entries
-from pourtally.learn import learn
 from pourtally.model import Book, Entries
-from pourtally.read import read_workbook
 from reference.workbook import answers
+from shop import laid_out, learn, read_workbook, results
 
 Job = dict[str, Any]
 Line = dict[str, Any]

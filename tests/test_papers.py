@@ -15,9 +15,9 @@ import pytest
 
 import engines
 from filled import filled
-from pourtally.build import laid_out, results
 from pourtally.model import Units
 from reference.workbook import Answers, answers
+from shop import laid_out, results
 
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
 PAPERS = ("Order", "Supplies", "Crew", "Tickets")

@@ -15,11 +15,11 @@ from typing import Any
 import pytest
 
 import engines
-from pourtally.build import build, laid_out, results
 from pourtally.formula import find
 from pourtally.jobfile import job_entries
 from pourtally.model import Units
 from reference.workbook import Answers, answers
+from shop import build, laid_out, results
 
 CENT = Decimal("0.01")
 DRAWS, CHANGES, RELEASE = 6, 8, 15

@@ -26,12 +26,11 @@ from openpyxl.comments import Comment
 import engines
 from filled import filled
 from pourtally import csvfile
-from pourtally.build import build, laid_out, results
 from pourtally.cli import main
 from pourtally.jobfile import job_entries
 from pourtally.model import Entries, Scalar, Units
-from pourtally.pricelist import loaded, saved, tables
-from pourtally.read import read_workbook
+from pourtally.pricetable import tables
+from shop import build, laid_out, loaded, read_workbook, results, saved
 
 HEAD = "table,line,what,figure,value,unit,date,source,supplier,meaning"
 NASTY = [
@@ -217,7 +216,7 @@ def test_rates_and_labor_may_be_loaded_too(blank: Path, write: Callable[..., Pat
     assert found.entries["labor.rate"][line] == 0.12
     assert found.entries["labor.source"][line] == "3 own jobs"
     assert found.entries["crew.size"] == [4]
-    assert found.entries["mixes.waste"][1] == 6.5
+    assert found.entries["mixes.waste"][1] == 0.065
     assert found.entries["ways.set_up"][1] == 1.5
 
 

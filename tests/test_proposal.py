@@ -12,12 +12,12 @@ from typing import Any
 import pytest
 
 import engines
-from pourtally.build import build, laid_out, read_jobs, results
+from pourtally.files import templates_folder
 from pourtally.formula import find
 from pourtally.jobfile import job_entries
-from pourtally.load import templates_folder
 from pourtally.model import Entries, Units
 from reference.workbook import answers
+from shop import build, laid_out, read_jobs, results
 
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
 OFFERED = {

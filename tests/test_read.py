@@ -20,13 +20,13 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 import engines
 from pourtally import read
-from pourtally.build import build, laid_out, results
 from pourtally.cli import main
 from pourtally.guard import UnusableError
 from pourtally.jobfile import job_entries
 from pourtally.model import Entries, Units
 from pourtally.place import address
-from pourtally.read import Filled, read_workbook
+from pourtally.read import Filled
+from shop import build, laid_out, read_workbook, results
 
 JOB: dict[str, Any] = {
     "job": {
@@ -124,7 +124,7 @@ def test_entries_come_back_as_they_were_built_in(units: Units, tmp_path: Path) -
     path = tmp_path / "smith.xlsx"
     build(units, job(units), path)
     found = read_workbook(path)
-    assert (found.units, found.problems) == (units, [])
+    assert (found.template.units, found.problems) == (units, [])
     assert found.entries == job(units)
 
 
@@ -138,7 +138,7 @@ def resaved(shelf_us: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_entries_survive_being_saved_by_libreoffice(resaved: Path) -> None:
     found = read_workbook(resaved)
-    assert (found.units, found.problems) == ("us", [])
+    assert (found.template.units, found.problems) == ("us", [])
     assert found.entries == job()
     assert results("us", found.entries) == results("us", job())
 
@@ -204,7 +204,7 @@ def test_a_program_may_drop(drops: list[Any], filled: Path) -> None:
     for drop in drops:
         repack(filled, drop)
     found = read_workbook(filled)
-    assert (found.units, found.problems, found.entries) == ("us", [], job())
+    assert (found.template.units, found.problems, found.entries) == ("us", [], job())
 
 
 def test_one_lost_name_is_a_problem_and_the_rest_is_read(filled: Path) -> None:

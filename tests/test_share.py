@@ -12,11 +12,10 @@ import pytest
 from click.testing import CliRunner
 
 from filled import filled
-from pourtally.build import build, laid_out, read_jobs, results
 from pourtally.cli import main
-from pourtally.load import load_copy, templates_folder
+from pourtally.files import templates_folder
 from pourtally.model import Entries, Units
-from pourtally.share import write_copy
+from shop import build, laid_out, load_copy, read_jobs, results, write_copy
 
 PUBLIC = (
     "job.", "company.", "customer.", "terms.", "shown.", "includes.", "excludes.", "notes.",
@@ -147,7 +146,7 @@ def job_file(tmp_path: Path, name: str = "demo") -> Path:
     """Return a ready job's workbook."""
     (job,), problems = read_jobs([templates_folder() / "jobs" / f"{name}.toml"], None)
     assert problems == []
-    build(job.units, job.entries, tmp_path / f"{name}.xlsx")
+    build(job.template.units, job.entries, tmp_path / f"{name}.xlsx")
     return tmp_path / f"{name}.xlsx"
 
 

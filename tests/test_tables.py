@@ -7,11 +7,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pint import Quantity
 
-from pourtally.load import load_book
 from reference.jobs import jobs
 from reference.measure import Q, factor
 from reference.systems import in_both, turned
 from reference.workbook import answers
+from shop import load_book
 from test_reference import SETTINGS
 
 # Published tables ---------------------------------------------------------------------

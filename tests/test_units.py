@@ -19,10 +19,10 @@ import pytest
 from openpyxl.utils.cell import coordinate_to_tuple
 from pint.facets.plain import PlainUnit
 
-from pourtally.build import laid_out, results, work_out
 from pourtally.grid import is_formula
 from pourtally.model import Units
 from pourtally.place import resolve
+from shop import laid_out, results, work_out
 
 MIXED = {
     "drivers.value": "each line is a driver in its own unit",
@@ -247,7 +247,7 @@ def test_every_formula_comes_out_in_its_declared_unit(units: Units) -> None:
         ("pieces.area", "IF({used}=1,{area},{edge})"),
         ("pieces.edge", "SQRT({a})"),
         ("pieces.drop", "{a}*{usual.thickness}"),
-        ("concrete.waste", "{neat}*{mixes.waste}"),
+        ("concrete.waste", "{neat}*{mixes.allowance}"),
         ("concrete.need", "MAX(0,{neat},{mixes.allowance})"),
         ("total.area", "SUM({mix_volume.neat[]})"),
         ("mix_volume.neat", "SUMIF({pieces.mix.no[]},{line},{pieces.area[]})"),

@@ -11,9 +11,9 @@ from typing import Any
 
 import pytest
 
-from pourtally.build import laid_out, results
+from pourtally.files import templates_folder
 from pourtally.jobfile import job_entries, read_job
-from pourtally.load import templates_folder
+from shop import laid_out, results
 
 # The tape: a patio at a house, four bands across and three along, a round planter and a box
 LENGTH, WIDTH = 24.5, 16.75  # 24 ft 6 in along the house, 16 ft 9 in out from it

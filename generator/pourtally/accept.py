@@ -7,7 +7,8 @@ from typing import Any
 
 from .declare import day_number
 from .hint import near
-from .model import Book, Entries, Field, Part
+from .model import Block, Book, Entries, Field, Part, Scalar
+from .percent import told
 
 _LONGEST_TEXT = 250
 
@@ -15,7 +16,8 @@ _LONGEST_TEXT = 250
 def problem(part: Part, value: Any) -> str:
     """Return what is wrong with a value that is not blank, or nothing.
 
-    Whether a choice stands in its list is asked apart, once all entries are known.
+    A percentage comes as the share it is.  Whether a choice stands in its list is asked
+    apart, once all entries are known.
     """
     if part.entry in ("text", "choice"):
         return _text_problem(value)
@@ -31,18 +33,43 @@ def choice_problem(book: Book, part: Part, value: str, entries: Entries) -> str:
     block, _, listed = book.parts[part.limits.choices]
     if listed.kind == "formula":
         return ""  # names worked out in the workbook: its own checks look at them
-    column = entries.get(listed.key) or [listed.value(i) for i in range(block.lines)]
+    column = _column(block, listed, entries)
     names = [str(n) for n in column if n]
-    if value.casefold() in (n.casefold() for n in names):
+    known = {n.casefold() for n in names} | _former(block, listed, column, entries)
+    if value.casefold() in known:
         return ""
     return f"came {value!r}; {near(value, names, 'expected one of')}"
+
+
+def _column(block: Block, part: Part, entries: Entries) -> list[Scalar]:
+    return entries.get(part.key) or [part.value(line) for line in range(block.lines)]
+
+
+def _former(block: Block, listed: Part, column: list[Scalar], entries: Entries) -> set[str]:
+    """Return what the lines of a list that have a name were called before."""
+    parts = (p for f in block.fields for p in f.parts if p.former == listed.key)
+    return {
+        str(was).casefold()
+        for part in parts
+        for name, was in zip(column, _column(block, part, entries), strict=True)
+        if name and was
+    }
+
+
+def current(book: Book, part: Part, value: Any) -> Any:
+    """Return the word that stands for a word of older files now, or the value as it is."""
+    if part.entry != "choice" or not isinstance(value, str):
+        return value
+    formerly = dict(book.parts[part.limits.choices][2].formerly)
+    return next((new for old, new in formerly.items() if old.casefold() == value.casefold()), value)
 
 
 def expected(part: Part) -> str:
     """Return in words what an entry takes."""
     if part.entry == "number":
         unit = f" {part.unit}" if part.unit else ""
-        return f"a number from {part.limits.least:g} to {part.limits.most:g}{unit}"
+        least, most = (told(part, end) for end in (part.limits.least, part.limits.most))
+        return f"a number from {least:g} to {most:g}{unit}"
     return {
         "text": "words",
         "choice": "a name of its list",
@@ -65,7 +92,7 @@ def is_number(value: Any) -> bool:
 def _number_problem(part: Part, value: Any) -> str:
     if is_number(value) and part.limits.least <= value <= part.limits.most:
         return ""
-    return f"came {shown(value)}; expected {expected(part)}"
+    return f"came {shown(told(part, value))}; expected {expected(part)}"
 
 
 def _text_problem(value: Any) -> str:

@@ -1,42 +1,27 @@
-"""From one declared field to its parts: what a length, a choice or an order needs.
-
-A field of a block file is one of
-    ``entry = "number" | "length" | "text" | "choice" | "date" | "time"``   typed by a person
-    ``formula = "…"``   worked out; with ``mark`` shown in feet, inches and sixteenths,
-                        with ``order`` followed by a "your figure" cell and the figure used
-    ``text = […]``      fixed words, a line each
-    ``given = "key"``   in the customer's copy: what stands under that key in the job's workbook
-    ``fixed = {…}``     fixed numbers, a line each: a ``pattern`` repeated, or the line's number
-                        over ``run``, in a ``cycle``
-    ``from = "name"``   in a block that collects: what each giver says under that name, or the
-                        ``default`` where it says nothing
-"""
+"""From one declared field to its parts: what a length, a choice or an order needs."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, time
 from typing import Any
 
+from .declared import ConstantSaid, FieldSaid, QuantitySaid
+from .expand import Gift, Word
 from .hint import near
-from .model import Block, Field, Limits, Part, Scalar, TemplateError, Units
+from .model import Block, Field, Limits, Part, Scalar, Units
+from .percent import is_percent, kept
+from .schema import Slips, Table, declared
 
-Table = dict[str, Any]
 _EXCEL_EPOCH = date(1899, 12, 30).toordinal()
 _FIRST_DAY = float(date(2000, 1, 1).toordinal() - _EXCEL_EPOCH)
 _LAST_DAY = float(date(2099, 12, 31).toordinal() - _EXCEL_EPOCH)
+KNOWN = ".known"
+"""What the column is called that says a former name as long as the line has a name."""
+_NAMED = re.compile(r"\{([a-z_.]+)(\[\d*\]\})")
 _CLOCK = "h:mm AM/PM"
-_ENTRIES: dict[str, tuple[str, ...]] = {
-    "number": ("min", "max"), "length": ("max",), "choice": ("choices",), "text": (), "date": (),
-    "time": (),
-}  # fmt: skip
-"""The kinds of entries, and what each cannot do without."""
-_KINDS = ("entry", "formula", "text", "fixed", "from", "given")
-FIELD_KEYS = {
-    *_KINDS, "key", "label", "note", "source", "date", "quantity", "choices", "default", "min",
-    "max", "optional", "numbered", "empty", "mark", "order", "working", "role", "heading",
-    "decimals", "zeros", "also", "starts_as", "csv", "once", "teaches", "weight",
-}  # fmt: skip
 
 
 def day_share(clock: time) -> float:
@@ -50,172 +35,219 @@ def day_number(day: date) -> float:
     return float(day.toordinal() - _EXCEL_EPOCH)
 
 
-def own_words(value: Any, units: Units) -> Any:
-    """Return the value for these units where a declaration gives one for each."""
-    if isinstance(value, dict) and set(value) == {"us", "si"}:
-        return value[units]
-    return value
-
-
 class Maker:
     """Makes fields in one system of units."""
 
-    def __init__(self, units: Units, measures: Table, words: dict[str, str]) -> None:
-        """Take the quantities of ``units.toml`` and the program's own words."""
+    def __init__(
+        self,
+        units: Units,
+        measures: Table,
+        words: dict[str, str],
+        keys: dict[str, str],
+        former: dict[str, str],
+        slips: Slips,
+    ) -> None:
+        """Take the quantities of ``units.toml``, the program's words and keys, and the slips.
+
+        ``former`` says for each list that can be renamed where its former names stand.
+        """
         self.units = units
         self.words = words
-        self._quantities = {k: {**v, **v[units]} for k, v in measures["quantity"].items()}
+        self.keys = keys
+        self.former = former
+        self.slips = slips
+        self._quantities = {
+            name: self._measure(name, raw) for name, raw in measures["quantity"].items()
+        }
 
-    def constants(self, declared: list[Table]) -> Block:
+    def _measure(self, name: str, raw: Table) -> QuantitySaid:
+        alike = {key: value for key, value in raw.items() if key not in ("us", "si")}
+        where = f"units.toml: quantity {name}"
+        made = declared(QuantitySaid, {**alike, **raw.get(self.units, {})}, where, self.slips)
+        return made or QuantitySaid(unit="", pint="", decimals=0)
+
+    def constants(self, said: list[ConstantSaid]) -> Block:
         """Return the block of constants of nature, locked, each with its unit."""
         fields = []
-        for raw in declared:
-            value = own_words(raw["value"], self.units)
-            part = Part(
-                key=f"const.{raw['key']}",
-                heading=raw["label"],
-                kind="text",
-                unit=own_words(raw["unit"], self.units),
-                values=(float(value),),
-                role="constant",
-                pint=own_words(raw["pint"], self.units),
-            )
-            fields.append(Field(part.key, raw["label"], (part,), source=raw["source"]))
+        for one in said:
+            shown = _entry_format(1, "%") if one.unit == "%" else "General"
+            part = Part(f"const.{one.key}", one.label, "text", unit=one.unit, pint=one.pint,
+                        format=shown, role="constant")  # fmt: skip
+            part = replace(part, values=(kept(part, one.value),))
+            fields.append(Field(part.key, one.label, (part,), source=one.source))
         return Block("const", "Basis", self.words["constants"], "form", 1, tuple(fields), "const")
 
     def field(
-        self, block: str, raw: Table, lines: int, where: str, givers: list[Table] | None = None
+        self, block: str, said: FieldSaid, lines: int, where: str, gifts: list[Gift] | None = None
     ) -> Field:
         """Return one declared field with all the parts that follow from it."""
-        where = f"{where}, field {raw.get('key', '?')}"
-        kinds = [k for k in _KINDS if k in raw]
-        if len(kinds) != 1:
-            raise TemplateError(f"{where}: needs exactly one of {', '.join(_KINDS)}")
-        if unknown := sorted(set(raw) - FIELD_KEYS):
-            raise TemplateError(
-                f"{where}: unknown key '{unknown[0]}'; {near(unknown[0], sorted(FIELD_KEYS))}"
-            )
-        if raw["key"] == "line":
-            raise TemplateError(f"{where}: 'line' means the line's number; choose another key")
-        raw = {k: own_words(v, self.units) for k, v in raw.items()}
-        raw["where"], raw["full"] = where, f"{block}.{raw['key']}"
-        make = getattr(self, f"_{kinds[0]}")
-        parts = make(raw, lines, givers) if kinds[0] == "from" else make(raw, lines)
-        note, source = raw.get("note", ""), raw.get("source", "")
-        if "date" in raw:
-            source = f"{source} ({raw['date']})" if source else str(raw["date"])
-        also = raw.get("also", "")
-        also = "" if isinstance(also, list) else also
-        weight = f"{block}.{raw['weight']}" if "weight" in raw else ""
-        return Field(raw["full"], raw["label"], parts, note, source, raw.get("heading", ""), also,
-                     raw.get("csv", ""), raw.get("once", False), raw.get("teaches", ""),
-                     weight)  # fmt: skip
+        made = _Field(self, f"{block}.{said.key}", said, lines, where)
+        source = f"{said.source} ({said.date})" if said.source and said.date else said.source
+        parts = made.parts(gifts)
+        note = said.note
+        if parts[0].kind == "entry" and is_percent(parts[0]):
+            note = f"{self.words['percent_note']} {note}".strip()
+        return Field(
+            made.key, said.label, parts, note, source or said.date, said.heading,
+            said.also if isinstance(said.also, str) else "", said.csv, said.once, said.teaches,
+            f"{block}.{said.weight}" if said.weight else "", said.width,
+        )  # fmt: skip
 
-    def part(self, raw: Table, suffix: str = "", **more: Any) -> Part:
-        """Return one part with the unit and format of the declared quantity."""
-        measure = self._quantity(raw)
-        decimals = int(raw["decimals"] if "decimals" in raw else measure["decimals"])
-        more.setdefault("heading", raw["label"])
-        more.setdefault("unit", measure["unit"])
-        more.setdefault("pint", measure["pint"])
-        usual = measure.get("format") or _number_format(decimals, raw.get("zeros", False))
-        more.setdefault("format", usual)
-        more.setdefault("working", raw.get("working", False))
-        return Part(key=raw["full"] + suffix, **more)
-
-    def _quantity(self, raw: Table) -> Table:
-        name = raw.get("quantity", "number")
+    def quantity(self, name: str, where: str) -> QuantitySaid:
+        """Return a quantity of ``units.toml``."""
         if name not in self._quantities:
-            raise TemplateError(f"{raw['where']}: quantity '{name}' is not in units.toml")
-        return self._quantities[name]
+            hint = near(name, self._quantities)
+            self.slips.tell(where, f"quantity '{name}' is not in units.toml; {hint}")
+        return self._quantities.get(name, self._quantities["number"])
 
-    def _entry(self, raw: Table, lines: int) -> tuple[Part, ...]:
-        kind = raw["entry"]
-        if kind not in _ENTRIES:
-            raise TemplateError(f"{raw['where']}: entry '{kind}'; {near(kind, _ENTRIES)}")
-        if missing := [key for key in _ENTRIES[kind] if key not in raw]:
-            raise TemplateError(f"{raw['where']}: a {kind} needs {' and '.join(missing)}")
-        make = getattr(self, f"_{kind}_entry")
-        return tuple(make(raw, _defaults(raw, lines)))
 
-    def _typed(self, raw: Table, suffix: str = "", **more: Any) -> Part:
-        return self.part(raw, suffix, kind="entry", role=raw.get("role", "entry"),
-                         given=raw.get("starts_as", ""), **more)  # fmt: skip
+class _Field:
+    """One field on its way to its parts."""
 
-    def _text_entry(self, raw: Table, values: tuple[Scalar, ...]) -> Iterator[Part]:
-        limits = Limits(optional=True)
-        yield self._typed(raw, entry="text", values=values, limits=limits, format="@")
+    def __init__(self, maker: Maker, key: str, said: FieldSaid, lines: int, where: str) -> None:
+        self.maker, self.key, self.said, self.lines, self.where = maker, key, said, lines, where
+        self.words, self.units = maker.words, maker.units
+        quantity = "length" if said.entry == "length" else said.quantity or "number"
+        self.measure = maker.quantity(quantity, where)
+        self.decimals = self.measure.decimals if said.decimals is None else said.decimals
 
-    def _number_entry(self, raw: Table, values: tuple[Scalar, ...]) -> Iterator[Part]:
-        limits = Limits(float(raw["min"]), float(raw["max"]), optional=raw.get("optional", False))
-        decimals = int(raw["decimals"] if "decimals" in raw else self._quantity(raw)["decimals"])
-        yield self._typed(raw, values=values, limits=limits, format=_entry_format(decimals))
+    def parts(self, gifts: list[Gift] | None) -> tuple[Part, ...]:
+        """Return the cells of the field, in the order in which they stand."""
+        said = self.said
+        if said.entry is not None:
+            make = getattr(self, f"_{said.entry}_entry")
+            return tuple(make(self._defaults()))
+        if said.formula is not None:
+            return self._formula(said.formula)
+        if said.fixed is not None:
+            return (self.part(kind="text", values=self._fixed(), role="fixed", format="General"),)
+        if said.text is not None:
+            return (self._text(said.text),)
+        if said.given is not None:
+            return (self.part(kind="text", role=said.role or "result", given=said.given),)
+        return (self._from(str(said.from_), gifts),)
 
-    def _date_entry(self, raw: Table, values: tuple[Scalar, ...]) -> Iterator[Part]:
+    def part(self, suffix: str = "", **more: Any) -> Part:
+        """Return one part with the unit and format of the declared quantity."""
+        measure = self.measure
+        more.setdefault("heading", self.said.label)
+        more.setdefault("unit", measure.unit)
+        more.setdefault("pint", measure.pint)
+        sign = "%" if measure.share else ""
+        usual = measure.format or _number_format(self.decimals, self.said.zeros, sign)
+        more.setdefault("format", usual)
+        more.setdefault("working", self.said.working)
+        return Part(key=self.key + suffix, **more)
+
+    def _typed(self, suffix: str = "", **more: Any) -> Part:
+        role = self.said.role or "entry"
+        return self.part(suffix, kind="entry", role=role, given=self.said.starts_as, **more)
+
+    def _text_entry(self, values: tuple[Scalar, ...]) -> Iterator[Part]:
+        listed = f"{self.key.split('.')[0]}.{self.said.former}" if self.said.former else ""
+        yield self._typed(entry="text", values=values, limits=Limits(optional=True), format="@",
+                          former=listed)  # fmt: skip
+        if listed:  # a name that was emptied is gone for good
+            known = f'IF({{{listed}}}="","",{{{self.key}}}&"")'
+            yield self.part(KNOWN, kind="formula", formulas=(known,), working=True,
+                            heading=f"{self.said.label}, while it has a name")  # fmt: skip
+
+    def _number_entry(self, values: tuple[Scalar, ...]) -> Iterator[Part]:
+        shown = _entry_format(self.decimals, "%" if self.measure.share else "")
+        part = self._typed(format=shown)
+        least, most = (kept(part, end or 0.0) for end in (self.said.min, self.said.max))
+        limits = Limits(least, most, optional=self.said.optional)
+        yield replace(part, limits=limits, values=tuple(kept(part, v) for v in values))
+        if self.said.effect is not None:
+            yield self._effect(self.said.effect)
+
+    def _effect(self, formula: str) -> Part:
+        """Return what an entry comes to on this job, in the cell beside it."""
+        measure = self.maker.quantity(self.said.effect_quantity or "number", self.where)
+        shown = measure.format or _number_format(measure.decimals, self.said.zeros, "")
+        return self.part(".effect", kind="formula", formulas=(formula,), role="effect",
+                         heading=self.words["effect"], working=False, unit=measure.unit,
+                         pint=measure.pint, format=shown)  # fmt: skip
+
+    def _date_entry(self, values: tuple[Scalar, ...]) -> Iterator[Part]:
         limits = Limits(_FIRST_DAY, _LAST_DAY, optional=True)
-        yield self._typed(raw, entry="date", values=values, limits=limits, format="yyyy-mm-dd")
+        yield self._typed(entry="date", values=values, limits=limits, format="yyyy-mm-dd")
 
-    def _time_entry(self, raw: Table, values: tuple[Scalar, ...]) -> Iterator[Part]:
+    def _time_entry(self, values: tuple[Scalar, ...]) -> Iterator[Part]:
         limits = Limits(0.0, 1.0, optional=True)
-        yield self._typed(raw, entry="time", values=values, limits=limits, format=_CLOCK)
+        yield self._typed(entry="time", values=values, limits=limits, format=_CLOCK)
 
-    def _choice_entry(self, raw: Table, values: tuple[Scalar, ...]) -> Iterator[Part]:
-        limits = Limits(choices=raw["choices"], optional=raw.get("optional", False))
-        yield self._typed(raw, entry="choice", values=values, limits=limits, format="@")
-        if raw.get("numbered", True):
-            chosen = f"{{{raw['full']}}}"
-            if "empty" in raw:
-                chosen = f"IF(ISBLANK({chosen}),{{{raw['empty']}}},{chosen})"
-            formula = f"IFERROR(MATCH({chosen},{{{raw['choices']}[]}},0),0)"
-            heading = f"{raw['label']}, {self.words['place_in_list']}"
-            yield self.part(raw, ".no", kind="formula", formulas=(formula,), working=True,
+    def _choice_entry(self, values: tuple[Scalar, ...]) -> Iterator[Part]:
+        said = self.said
+        limits = Limits(choices=said.choices, optional=said.optional)
+        yield self._typed(entry="choice", values=values, limits=limits, format="@")
+        if said.numbered:
+            formula = self._place_in_list()
+            heading = f"{said.label}, {self.words['place_in_list']}"
+            yield self.part(".no", kind="formula", formulas=(formula,), working=True,
                             heading=heading, format="0;-0;;@", unit="", pint="")  # fmt: skip
 
-    def _length_entry(self, raw: Table, values: tuple[Any, ...]) -> Iterator[Part]:
-        raw, name = {**raw, "quantity": "length"}, raw["full"]
-        most, optional = float(raw["max"]), raw.get("optional", False)
+    def _place_in_list(self) -> str:
+        """Return the formula of the place of a choice: by name, else by former name, else 0.
+
+        An empty one stands where the choice named by ``empty`` does, or for the word there.
+        """
+        chosen, empty, names = f"{{{self.key}}}", self.said.empty, self.said.choices
+        word = f"IF(ISBLANK({chosen}),{{{empty}}},{chosen})" if "[" in empty else chosen
+        place, former = "0", self.maker.former
+        if names in former:
+            place = f"IFERROR(MATCH({chosen},{{{former[names]}[]}},0),0)"
+        place = f"IFERROR(MATCH({word},{{{names}[]}},0),{place})"
+        if empty and word == chosen:
+            return f"IF(ISBLANK({chosen}),{{{empty}.no}},{place})"
+        return place
+
+    def _length_entry(self, values: tuple[Any, ...]) -> Iterator[Part]:
+        name, most, optional = self.key, self.said.max or 0.0, self.said.optional
         if self.units == "si":
             limits = Limits(0.0, most, optional=optional)
-            yield self._typed(raw, ".m", values=values, limits=limits, format="0.000")
+            yield self._typed(".m", values=values, limits=limits, format="0.000")
             formula = f"{{{name}.m}}"
         else:
             limits = Limits(0.0, most, optional=True)
             feet, inches = zip(*map(_feet_and_inches, values), strict=True)
-            yield self._typed(raw, ".ft", values=feet, limits=limits, unit="ft",
+            yield self._typed(".ft", values=feet, limits=limits, unit="ft",
                               format="General", heading=self.words["feet"])  # fmt: skip
-            yield self._typed(raw, ".in", values=inches, limits=limits, unit="in", pint="inch",
+            yield self._typed(".in", values=inches, limits=limits, unit="in", pint="inch",
                               format="General", heading=self.words["inches"])  # fmt: skip
             formula = f"{{{name}.ft}}+{{{name}.in}}/{{const.inches_per_foot}}"
-        yield self.part(raw, kind="formula", formulas=(formula,), working=True)
+        yield self.part(kind="formula", formulas=(formula,), working=True)
 
-    def _formula(self, raw: Table, lines: int) -> tuple[Part, ...]:
-        formulas = (raw["formula"],)
-        if raw.get("order"):
-            return self._order(raw, lines)
-        role = raw.get("role", "result")
-        if not raw.get("mark"):
-            return (self.part(raw, kind="formula", formulas=formulas, role=role),)
+    def _formula(self, formula: str) -> tuple[Part, ...]:
+        said = self.said
+        if said.order:
+            return self._order(formula)
+        if not said.mark:
+            role = said.role or "result"
+            return (self.part(kind="formula", formulas=(formula,), role=role),)
         if self.units == "si":  # a tape in meters is read to the millimeter
-            raw = {**raw, "decimals": 3}
-            role = raw.get("role", "mark")
-            return (self.part(raw, kind="formula", formulas=formulas, role=role),)
-        if raw["mark"] == "words":
-            return self._mark_in_words(raw)
-        whole = self.part(raw, kind="formula", formulas=formulas, role=role, working=True)
-        name = raw["full"]
+            role, shown = said.role or "mark", _number_format(3, said.zeros, "")
+            return (self.part(kind="formula", formulas=(formula,), role=role, format=shown),)
+        return self._mark_in_words(formula) if said.mark == "words" else self._mark(formula)
+
+    def _mark(self, formula: str) -> tuple[Part, ...]:
+        """Return a length in decimals, and as a crew marks it: feet, inches and sixteenths."""
+        name, role = self.key, self.said.role or "result"
+        whole = self.part(kind="formula", formulas=(formula,), role=role, working=True)
         sixteenths = f"ROUND({{{name}}}*{{const.sixteenths_per_foot}},0)"
-        feet = self.part(raw, ".ft", kind="formula", unit="ft", format="0", role="mark",
+        feet = self.part(".ft", kind="formula", unit="ft", format="0", role="mark",
                          formulas=(f"INT({sixteenths}/{{const.sixteenths_per_foot}})",),
                          heading=self.words["feet"], working=False)  # fmt: skip
-        inches = self.part(raw, ".in", kind="formula", unit="in", format="0 ??/??", role="mark",
+        inches = self.part(".in", kind="formula", unit="in", format="0 ??/??", role="mark",
                            formulas=(f"{sixteenths}/{{const.sixteenths_per_inch}}"
                                      f"-{{{name}.ft}}*{{const.inches_per_foot}}",),
                            heading=self.words["inches"], working=False, pint="inch")  # fmt: skip
         return whole, feet, inches
 
-    def _mark_in_words(self, raw: Table) -> tuple[Part, ...]:
+    def _mark_in_words(self, formula: str) -> tuple[Part, ...]:
         """Return a mark in one cell, as 9' 4 1/2", and the workings it is put together from."""
-        name, per = raw["full"], "{const.sixteenths_per_inch}"
+        name, per = self.key, "{const.sixteenths_per_inch}"
+        fractions = self.maker.keys.get("fractions", "")
         steps = {
             ".sixteenths": f"ROUND({{{name}}}*{{const.sixteenths_per_foot}},0)",
             ".ft": f"INT({{{name}.sixteenths}}/{{const.sixteenths_per_foot}})",
@@ -224,91 +256,112 @@ class Maker:
             ".mark": f"{{{name}.sixteenths}}-{{{name}.whole}}*{per}",
         }
         units = {".sixteenths": "", ".ft": "foot", ".whole": "inch", ".in": "inch", ".mark": ""}
-        whole = self.part(raw, kind="formula", formulas=(raw["formula"],), working=True)
+        whole = self.part(kind="formula", formulas=(formula,), working=True)
         workings = [
-            self.part(raw, suffix, kind="formula", formulas=(formula,), working=True,
-                      heading=f"{raw['label']}, {suffix[1:]}", unit=units[suffix],
+            self.part(suffix, kind="formula", formulas=(formula,), working=True,
+                      heading=f"{self.said.label}, {suffix[1:]}", unit=units[suffix],
                       pint=units[suffix], format="0")
             for suffix, formula in steps.items()
         ]  # fmt: skip
         words = (f"IF({{{name}.sixteenths}}>0,{{{name}.ft}}&\"' \"&{{{name}.in}}"
-                 f"&INDEX({{fractions.name[]}},{{{name}.mark}}+1),\"\")")  # fmt: skip
-        says = self.part(raw, ".says", kind="formula", formulas=(words,), unit="", pint="",
-                         role=raw.get("role", "mark"), format="General", working=False)  # fmt: skip
+                 f"&INDEX({{{fractions}[]}},{{{name}.mark}}+1),\"\")")  # fmt: skip
+        says = self.part(".says", kind="formula", formulas=(words,), unit="", pint="",
+                         role=self.said.role or "mark", format="General",
+                         working=False)  # fmt: skip
         return whole, *workings, says
 
-    def _order(self, raw: Table, lines: int) -> tuple[Part, ...]:
-        name = raw["full"]
-        computed = self.part(raw, ".computed", kind="formula", formulas=(raw["formula"],),
+    def _order(self, formula: str) -> tuple[Part, ...]:
+        name = self.key
+        computed = self.part(".computed", kind="formula", formulas=(formula,),
                              heading=self.words["computed"])  # fmt: skip
-        limits = Limits(0.0, float(raw.get("max", 1e6)), optional=True)
-        yours = self.part(raw, ".yours", kind="entry", values=(), limits=limits, role="yours",
-                          heading=self.words["yours"],
-                          format=_entry_format(2))  # fmt: skip
-        used = self.part(raw, kind="formula", role="order", heading=self.words["used"],
+        limits = Limits(0.0, 1e6 if self.said.max is None else self.said.max, optional=True)
+        yours = self.part(".yours", kind="entry", values=(), limits=limits, role="yours",
+                          heading=self.words["yours"], format=_entry_format(2))  # fmt: skip
+        used = self.part(kind="formula", role="order", heading=self.words["used"],
                          formulas=(f"IF(ISNUMBER({{!{name}.yours}}),{{!{name}.yours}},"
                                    f"{{{name}.computed}})",))  # fmt: skip
         return computed, yours, used
 
-    def _text(self, raw: Table, lines: int) -> tuple[Part, ...]:
-        values = raw["text"] if isinstance(raw["text"], list) else [raw["text"]]
-        also = tuple(raw["also"]) if isinstance(raw.get("also"), list) else ()
-        role = raw.get("role", "words")
-        return (self.part(raw, kind="text", values=tuple(values), also=also, role=role,
-                          format="@"),)  # fmt: skip
+    def _text(self, text: str | tuple[str, ...]) -> Part:
+        values = (text,) if isinstance(text, str) else text
+        also = self.said.also if isinstance(self.said.also, tuple) else ()
+        role = self.said.role or "words"
+        return self.part(kind="text", values=values, also=also, role=role, format="@",
+                         formerly=tuple(self.said.formerly.items()))  # fmt: skip
 
-    def _given(self, raw: Table, lines: int) -> tuple[Part, ...]:
-        role = raw.get("role", "result")
-        return (self.part(raw, kind="text", role=role, given=raw["given"]),)
+    def _fixed(self) -> tuple[Scalar, ...]:
+        rule = self.said.fixed
+        assert rule
+        if rule.pattern:
+            return tuple(rule.pattern[i % len(rule.pattern)] for i in range(self.lines))
+        run, cycle = int(rule.run), int(rule.cycle) or self.lines
+        return tuple(float(i // run % cycle + 1) for i in range(self.lines))
 
-    def _fixed(self, raw: Table, lines: int) -> tuple[Part, ...]:
-        rule = raw["fixed"]
-        run, cycle = rule.get("run", 1), rule.get("cycle", lines)
-        if "pattern" in rule:
-            pattern = rule["pattern"]
-            values = tuple(float(pattern[i % len(pattern)]) for i in range(lines))
-        else:
-            values = tuple(float(i // run % cycle + 1) for i in range(lines))
-        return (self.part(raw, kind="text", values=values, role="fixed",
-                          format="General"),)  # fmt: skip
-
-    def _from(self, raw: Table, lines: int, givers: list[Table] | None) -> tuple[Part, ...]:
-        if givers is None:
-            raise TemplateError(f"{raw['where']}: 'from' stands only in a block with collect")
-        unsaid = raw.get("default", "")
-        said = [scalar(own_words(g.get(raw["from"], unsaid), self.units)) for g in givers]
-        role = raw.get("role", "")
+    def _from(self, name: str, gifts: list[Gift] | None) -> Part:
+        """Return what each gift says under a name."""
+        role = self.said.role
+        if gifts is None:
+            self.maker.slips.tell(self.where, "'from' stands only in a block with collect")
+        said = [self._said(gift, name) for gift in gifts or ()]
+        if self.said.former:
+            said = [self._former_name(n, g) for n, g in zip(said, gifts or (), strict=True)]
         if role == "link":
-            return (self.part(raw, kind="link", values=tuple(said), role=role, format="@"),)
-        if any(isinstance(s, str) and s.startswith("=") for s in said):
-            given = [s if isinstance(s, str) and s.startswith("=") else None for s in said]
-            formulas = tuple(g[1:] if g else "" for g in given)
-            values = tuple(None if g else s for g, s in zip(given, said, strict=True))
-            return (self.part(raw, kind="formula", formulas=formulas, values=values,
-                              role=role or "result"),)  # fmt: skip
-        return (self.part(raw, kind="text", values=tuple(said), role=role or "said",
-                          unit="", format="General"),)  # fmt: skip
+            return self.part(kind="link", values=tuple(said), role=role, format="@")
+        formulas = tuple(w[1:] if isinstance(w, str) and w.startswith("=") else "" for w in said)
+        if any(formulas):
+            values = tuple(None if f else w for f, w in zip(formulas, said, strict=True))
+            return self.part(kind="formula", formulas=formulas, values=values,
+                             role=role or "result")  # fmt: skip
+        return self.part(kind="text", values=tuple(said), role=role or "said", unit="",
+                         format="General")  # fmt: skip
+
+    def _former_name(self, name: Word, gift: Gift) -> str:
+        """Return what a gift says it ``was`` called, else its name made from former names."""
+        was = str(gift.told.get("was", ""))
+        if was or not isinstance(name, str) or not name.startswith("="):
+            return was
+        return _NAMED.sub(lambda m: "{" + self.maker.former.get(m[1], m[1]) + m[2], name)
+
+    def _said(self, gift: Gift, name: str) -> Word:
+        known = gift.told
+        if name in known:
+            return known[name]
+        self.maker.slips.tell(self.where, f"from '{name}': takes {gift.to} knows no {name}; "
+                              f"{near(name, known)}")  # fmt: skip
+        return ""
+
+    def _defaults(self) -> tuple[Any, ...]:
+        """Return the default of each line; a length's may be [feet, inches], "" is empty."""
+        value = self.said.default
+        each = isinstance(value, tuple) and self.lines > 1 and self.said.entry != "length"
+        values: list[Any] = [*value] if each and isinstance(value, tuple) else [value] * self.lines
+        if len(values) > self.lines:
+            self.maker.slips.tell(self.where, f"default: {len(values)} for {self.lines} lines")
+        return tuple(v if isinstance(v, tuple) else None if v == "" else scalar(v) for v in values)
 
 
-def _defaults(raw: Table, lines: int) -> tuple[Any, ...]:
-    """Return the default of each line; a length's may be [feet, inches], "" is empty."""
-    value: Any = raw.get("default")
-    each = isinstance(value, list) and lines > 1 and raw["entry"] != "length"
-    values: list[Any] = value if each else [value] * lines
-    return tuple(v if isinstance(v, list) else None if v == "" else scalar(v) for v in values)
+def former_lists(fields: dict[str, tuple[FieldSaid, ...]]) -> dict[str, str]:
+    """Return {list of names: the column that holds their former names}, of all blocks."""
+    return {
+        f"{block}.{one.former}": f"{block}.{one.key}{KNOWN if one.entry else ''}"
+        for block, said in fields.items()
+        for one in said
+        if one.former
+    }
 
 
 def _feet_and_inches(value: Any) -> tuple[Scalar, Scalar]:
-    return (scalar(value[0]), scalar(value[1])) if isinstance(value, list) else (value, None)
+    return (scalar(value[0]), scalar(value[1])) if isinstance(value, tuple) else (value, None)
 
 
-def _number_format(decimals: int, zeros: bool) -> str:
-    body = "#,##0" + ("." + "0" * decimals if decimals else "")
+def _number_format(decimals: int, zeros: bool, sign: str) -> str:
+    body = "#,##0" + ("." + "0" * decimals if decimals else "") + sign
     return f"{body};-{body};{body if zeros else ''};@"
 
 
-def _entry_format(decimals: int) -> str:
-    return "#,##0" + ("." + "#" * decimals if decimals else "")
+def _entry_format(decimals: int, sign: str = "") -> str:
+    places = "0" * bool(sign) + "#" * (decimals - bool(sign))  # "5.%" for 5 % looks broken
+    return "#,##0" + (f".{places}" if decimals else "") + sign
 
 
 def scalar(value: Any) -> Scalar:

@@ -1,77 +1,29 @@
 """What follows from all declarations together.
 
-Items give lines or columns to blocks that collect them; every entry gives a line to the
-list of limits, every "your figure" a line to the list of replaced figures, every formula
-a line to the Basis sheet.  So a new item is one file and nothing else need know of it.
+Every entry gives a line to the list of limits, every "your figure" a line to the list of
+replaced figures, every formula a line to the Basis sheet.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
+from .accept import label
 from .declare import Maker
+from .declared import FieldSaid
+from .expand import Gift, Word
 from .formula import in_words
-from .model import Block, Book, Field, Part, TemplateError
-
-Table = dict[str, Any]
-
-
-def givers(items: dict[str, Table], words: dict[str, str]) -> dict[str, list[Table]]:
-    """Return {what is given: its givers in the order of the files}."""
-    out: dict[str, list[Table]] = {}
-    for name, item in items.items():
-        for gift in item.get("gives", []):
-            if "to" not in gift:
-                raise TemplateError(f"{name}: gives: lacks to")
-            out.setdefault(gift["to"], []).append(gift)
-        for check in item.get("check", []):
-            missing = {"key", "level", "say", "at"} - set(check)
-            if missing or check["level"] not in ("stop", "look"):
-                raise TemplateError(f"{name}: check {check.get('key')}: lacks {missing or 'level'}")
-            out.setdefault("check", []).append(_check(check, words))
-    return out
+from .model import Block, Book, Field, Part
+from .percent import is_percent, told
 
 
-def collected(gives: dict[str, list[Table]], names: str | list[str]) -> list[Table]:
-    """Return the givers of one thing, or of several in that order."""
-    wanted = [names] if isinstance(names, str) else names
-    return [gift for name in wanted for gift in gives.get(name, [])]
+def with_lists(book: Book, maker: Maker) -> Book:
+    """Return the book with its lists of limits and of replaced figures."""
+    return _with(book, [_limits(book, maker), _replaced(book, maker)])
 
 
-def _check(check: Table, words: dict[str, str]) -> Table:
-    """Return a check with its count and the first line it concerns, as formulas."""
-    if "lines" in check:
-        column = check["lines"]
-        count = f'=COUNTIF({column},">0")'
-        first = f'=IFERROR("{words["at_line"]} "&MATCH(1,{column},0),"")'
-    else:
-        count, first = f"=N({check['count']})", ""
-    return {**check, "word": words[check["level"]], "count": count, "first": first}
-
-
-def columns(
-    maker: Maker, block: str, raw: Table, gives: dict[str, list[Table]], lines: int
-) -> list[Field]:
-    """Return one column for each item that gives to ``collect``."""
-    fields = []
-    for gift in gives.get(raw["collect"], []):
-        if not set(raw.get("needs", ())) <= set(gift):
-            continue
-        formula = raw["formula"]
-        for name, value in gift.items():
-            formula = formula.replace("{@" + name + "}", str(value))
-        declared = {k: v for k, v in raw.items() if k not in ("collect", "needs")}
-        declared.update(key=f"{raw['key']}_{gift['key']}", label=gift["label"], formula=formula)
-        fields.append(maker.field(block, declared, lines, f"{block}: given by {gift['key']}"))
-    if not fields:
-        raise TemplateError(f"{block}.{raw['key']}: nothing gives '{raw['collect']}'")
-    return fields
-
-
-def fill(book: Book, maker: Maker, gives: dict[str, list[Table]]) -> Book:
-    """Return the book with its lists of limits, replaced figures and workings in words."""
-    book = _with(book, [_limits(book, maker), _replaced(book, maker)])
+def with_basis(book: Book, maker: Maker) -> Book:
+    """Return the book with every formula in words; its references must be sound."""
     return _with(book, [_basis(book, maker)])
 
 
@@ -79,48 +31,59 @@ def _with(book: Book, blocks: list[Block]) -> Book:
     return replace(book, blocks=(*book.blocks, *(b for b in blocks if b.lines)))
 
 
-def _list(maker: Maker, key: str, sheet: str, fields: list[Table], gifts: list[Table]) -> Block:
+def _list(
+    maker: Maker, key: str, sheet: str, fields: tuple[FieldSaid, ...], lines: dict[str, _Line]
+) -> Block:
+    gifts = [Gift(key, code, says, code) for code, says in lines.items()]
     made = tuple(maker.field(key, f, len(gifts), key, gifts) for f in fields)
     words = maker.words
     return Block(key, sheet, words[f"{key}_title"], "table", len(gifts), made, key,
-                 note=words[f"{key}_note"])  # fmt: skip
+                 note=words[f"{key}_note"], codes=tuple(lines))  # fmt: skip
+
+
+_Line = dict[str, Word]
 
 
 def _limits(book: Book, maker: Maker) -> Block:
-    gifts = []
+    lines: dict[str, _Line] = {}
     for block in book.blocks:
         for item in block.fields:
-            typed = [p for p in item.parts if p.kind == "entry" and p.entry != "text"]
+            typed = [p for p in item.typed if p.entry != "text"]
             if typed:
                 counts = [_wrong(book, block, part) for part in typed]
                 number = typed[0].entry in ("number", "time")
-                gifts.append(
-                    {
-                        "say": f"{block.title}: {item.label}",
-                        "at": typed[0].key,
-                        "count": "=" + "+".join(counts),
-                        "least": typed[0].limits.least if number else "",
-                        "most": typed[0].limits.most if number else "",
-                    }
-                )
-    fields: list[Table] = [
-        {"key": "say", "label": maker.words["entry"], "from": "say"},
-        {"key": "count", "label": maker.words["wrong"], "from": "count", "quantity": "count"},
-        {"key": "least", "label": maker.words["least"], "from": "least"},
-        {"key": "most", "label": maker.words["most"], "from": "most"},
-        {"key": "at", "label": maker.words["where"], "from": "at", "role": "link"},
-    ]
-    return _list(maker, "limits", "Checks", fields, gifts)
+                lines[item.key] = {
+                    "say": f"{block.title}: {item.label}",
+                    "at": typed[0].key,
+                    "count": "=" + "+".join(counts),
+                    "least": told(typed[0], typed[0].limits.least) if number else "",
+                    "most": told(typed[0], typed[0].limits.most) if number else "",
+                    "unit": typed[0].unit if number else "",
+                }
+    words = maker.words
+    return _list(maker, "limits", "Checks", (
+        FieldSaid(key="say", label=words["entry"], from_="say"),
+        FieldSaid(key="count", label=words["wrong"], from_="count", quantity="count"),
+        FieldSaid(key="least", label=words["least"], from_="least"),
+        FieldSaid(key="most", label=words["most"], from_="most"),
+        FieldSaid(key="unit", label=words["unit"], from_="unit"),
+        FieldSaid(key="at", label=words["where"], from_="at", role="link"),
+    ), lines)  # fmt: skip
 
 
 def _wrong(book: Book, block: Block, part: Part) -> str:
     """Return how many cells of an entry are no number in its limits, or not in its list."""
     column = f"{{{part.key}[]}}"
     if part.entry == "choice":
+        if block.used and f"{part.key}.no" in book.parts:
+            unknown = f'({column}<>"")*({{{part.key}.no[]}}=0)'
+            return f"SUMPRODUCT({unknown}*({{{block.used}[]}}>0))"
         return f"COUNTA({column})" + _known(book, part, column)
     least, most = "{least}", "{most}"
     if part.entry == "date":
         least, most = "{const.first_day}", "{const.last_day}"
+    if is_percent(part):
+        least, most = f"{least}/{{const.hundred}}", f"{most}/{{const.hundred}}"
     needed = block.lines == 1 and part.entry == "number" and not part.limits.optional
     typed = "1" if needed else f"COUNTA({column})"
     return f'{typed}-COUNTIFS({column},">="&{least},{column},"<="&{most})'
@@ -136,17 +99,21 @@ def _known(book: Book, part: Part, column: str) -> str:
 
 
 def _replaced(book: Book, maker: Maker) -> Block:
-    gifts = []
-    for block, item, part in book.entries().values():
-        if part.role == "yours":
-            gifts.append({"say": f"{block.title}: {item.label}", "at": part.key,
-                          "count": f"=COUNTA({{{part.key}[]}})"})  # fmt: skip
-    fields: list[Table] = [
-        {"key": "say", "label": maker.words["figure"], "from": "say"},
-        {"key": "count", "label": maker.words["replaced"], "from": "count", "quantity": "count"},
-        {"key": "at", "label": maker.words["where"], "from": "at", "role": "link"},
-    ]
-    return _list(maker, "replaced", "Checks", fields, gifts)
+    lines: dict[str, _Line] = {
+        part.key: {
+            "say": f"{block.title}: {item.label}",
+            "at": part.key,
+            "count": f"=COUNTA({{{part.key}[]}})",
+        }
+        for block, item, part in book.entries().values()
+        if part.role == "yours"
+    }
+    words = maker.words
+    return _list(maker, "replaced", "Checks", (
+        FieldSaid(key="say", label=words["figure"], from_="say"),
+        FieldSaid(key="count", label=words["replaced"], from_="count", quantity="count"),
+        FieldSaid(key="at", label=words["where"], from_="at", role="link"),
+    ), lines)  # fmt: skip
 
 
 def _explained(block: Block, item: Field, part: Part) -> bool:
@@ -154,35 +121,40 @@ def _explained(block: Block, item: Field, part: Part) -> bool:
 
     A rate of a table has one for its source, which a form shows beside the cell.
     """
-    if part is not item.parts[0] or block.key in ("limits", "replaced"):
+    if block.key in ("limits", "replaced"):
         return False
+    if part is not item.parts[0]:
+        return part.role == "effect"
     if part.kind == "entry":
         return block.shape != "form" and bool(item.source)
     return part.kind == "formula" and len(part.formulas) == 1
 
 
 def _basis(book: Book, maker: Maker) -> Block:
-    gifts = []
-    for block, item, part in book.parts.values():
-        if _explained(block, item, part):
-            formula = part.kind == "formula"
-            gifts.append(
-                {
-                    "block": block.title,
-                    "say": item.label,
-                    "words": in_words(book, block, part.formula(0), part.key) if formula
-                    else maker.words["typed"],
-                    "unit": part.unit,
-                    "note": item.note,
-                    "source": item.source,
-                }
-            )  # fmt: skip
-    fields: list[Table] = [
-        {"key": "block", "label": maker.words["table"], "from": "block"},
-        {"key": "say", "label": maker.words["figure"], "from": "say"},
-        {"key": "unit", "label": maker.words["unit"], "from": "unit"},
-        {"key": "words", "label": maker.words["worked"], "from": "words", "role": "wrap"},
-        {"key": "note", "label": maker.words["meaning"], "from": "note", "role": "wrap"},
-        {"key": "source", "label": maker.words["source"], "from": "source", "role": "wrap"},
-    ]
-    return _list(maker, "basis", "Basis", fields, gifts)
+    lines: dict[str, _Line] = {
+        part.key: {
+            "block": block.title,
+            "say": item.label if part is item.parts[0] else label(item, part),
+            "words": _worked(book, block, part, maker),
+            "unit": part.unit,
+            "note": item.note,
+            "source": item.source,
+        }
+        for block, item, part in book.parts.values()
+        if _explained(block, item, part)
+    }
+    words = maker.words
+    return _list(maker, "basis", "Basis", (
+        FieldSaid(key="block", label=words["table"], from_="block", width=40),
+        FieldSaid(key="say", label=words["figure"], from_="say", width=36),
+        FieldSaid(key="unit", label=words["unit"], from_="unit", width=13),
+        FieldSaid(key="words", label=words["worked"], from_="words", role="wrap", width=70),
+        FieldSaid(key="note", label=words["meaning"], from_="note", role="wrap", width=42),
+        FieldSaid(key="source", label=words["source"], from_="source", role="wrap", width=42),
+    ), lines)  # fmt: skip
+
+
+def _worked(book: Book, block: Block, part: Part, maker: Maker) -> str:
+    if part.kind != "formula":
+        return maker.words["typed"]
+    return in_words(book, block, part.formula(0), part.key)

@@ -6,9 +6,11 @@ Forms of a reference
     ``{bands.width[]}``  the whole declared column; never a part of it
     ``{bands.width[3]}`` the third line, for a drawing of one item
     ``{volume*}``        this line's cells of all the columns collected as ``volume``
+    ``{where&}``         the same, their words one after the other
     ``{!width}``         the same cell, but as typed: text stays text
     ``{?width}``         how many of its cells are filled (a length may have two)
     ``{line}``           this line's number
+    ``{line[]}``         the numbers of all lines
     ``{?line}``          how many entries of this line are filled
 
 A number that a person types is read through ``N()``, so that a word in a number cell
@@ -23,19 +25,16 @@ from dataclasses import dataclass
 
 from .hint import near
 from .model import Block, Book, Part, TemplateError
+from .percent import told
 
-_REFERENCE = re.compile(r"\{([!?]?)([a-z][a-z0-9_.]*)(\[\d*\]|\*)?\}")
+_REFERENCE = re.compile(r"\{([!?]?)([a-z][a-z0-9_.]*)(\[\d*\]|[*&])?\}")
 _SIGNS = {
     "*": " × ", "/": " ÷ ", "+": " + ", "-": " - ", "<>": " is not ", "<=": " ≤ ", ">=": " ≥ ",
     "<": " < ", ">": " > ", "=": " = ", "^2": " squared", "&": " then ", ",": ", ", "PI()": "π",
 }  # fmt: skip
 _SAYABLE = re.compile(r'"[^"]*"|PI\(\)|[A-Z][A-Z0-9]*\(|\^2|<>|<=|>=|[*/+<>=&,-]')
-_STRING = re.compile(r'("[^"]*")')
-COLUMN_FUNCTIONS = frozenset({
-    "SUM", "SUMIF", "SUMIFS", "SUMPRODUCT", "COUNTIF", "COUNTIFS", "COUNTA", "COUNT", "MIN",
-    "MAX", "INDEX", "MATCH",
-})  # fmt: skip
-"""Functions that take a whole column."""
+
+_LINE_WORDS = {"line": "line", "lines": "lines…", "entries": "cells filled on this line"}
 
 
 @dataclass(frozen=True)
@@ -43,7 +42,7 @@ class Reference:
     """One ``{…}`` of a formula: the part it means and which of its lines."""
 
     part: str
-    lines: str  # "same", "single", "all", "row", "line", "entries" or a line's number
+    lines: str  # "same", "single", "all", "row", "joined", "line", "lines", "entries" or a number
     raw: bool = False
     filled: bool = False
 
@@ -64,15 +63,15 @@ def in_words(book: Book, block: Block, text: str, where: str) -> str:
     """Return the formula with labels in place of keys, for a person to read."""
 
     def label(ref: Reference) -> str:
-        if ref.lines in ("line", "entries"):
-            return {"line": "line", "entries": "cells filled on this line"}[ref.lines]
-        if ref.lines == "row":
+        if ref.lines in _LINE_WORDS:
+            return _LINE_WORDS[ref.lines]
+        if ref.lines in ("row", "joined"):
             return f"all {ref.part.split('.')[-1].replace('_', ' ')} to the left"
         home, item, part = book.parts[ref.part]
         if ref.filled:
             return f"cells filled of [{item.label}]"
         if home.key == "const":
-            return f"{part.value(0):g} {part.unit}".strip()
+            return f"{told(part, part.value(0)):g} {part.unit}".strip()
         if part.kind == "text" and ref.lines.isdigit():
             return f'"{part.value(int(ref.lines) - 1)}"'
         alike = part.heading.startswith(item.label)
@@ -102,29 +101,15 @@ def _plain(book: Book, text: str) -> str:
     return _SAYABLE.sub(say, text)
 
 
-def column_misuse(text: str) -> str:
-    """Return the first function, if any, that takes a whole column but must not."""
-    stack: list[str] = []
-    for token in re.finditer(r"([A-Z][A-Z0-9.]*)?\(|\)|\{[^}]*\[\]\}", _STRING.sub('""', text)):
-        word = token.group(0)
-        if word == ")":
-            stack.pop()
-        elif word.endswith("("):
-            stack.append(token.group(1) or "")
-        elif not any(name in COLUMN_FUNCTIONS for name in stack):
-            return stack[-1] if stack and stack[-1] else "plain arithmetic"
-    return ""
-
-
 def _meaning(book: Book, block: Block, match: re.Match[str], where: str) -> Reference:
     mark, key, tail = match.group(1), match.group(2), match.group(3) or ""
     own = f"{block.key}.{key}"
-    if key == "line" and not tail:
-        return Reference(own, "entries" if mark == "?" else "line")
+    if key == "line":
+        return Reference(own, "entries" if mark == "?" else "lines" if tail else "line")
     if mark == "?":
         return _filled(book, block, key, where)
-    if tail == "*":
-        return Reference(own, "row")
+    if tail in ("*", "&"):
+        return Reference(own, "row" if tail == "*" else "joined")
     full = own if own in book.parts else key
     if full not in book.parts:
         raise TemplateError(f"{where}: {{{key}}} names no part; {_suggest(book, block, key)}")
@@ -148,12 +133,10 @@ def _lines(home: Block, block: Block, tail: str, where: str) -> str:
 
 def _filled(book: Book, block: Block, key: str, where: str) -> Reference:
     own = f"{block.key}.{key}"
-    full = own if own in book.parts else key
-    for name in (f"{full}.ft", f"{full}.m", full):
-        if name in book.parts and book.parts[name][2].kind == "entry":
-            home = book.parts[name][0]
-            lines = "single" if home.lines == 1 else "same"
-            return Reference(name, lines, filled=True)
+    typed = book.typed(own) or book.typed(key)
+    if typed:
+        home = book.parts[typed[0].key][0]
+        return Reference(typed[0].key, "single" if home.lines == 1 else "same", filled=True)
     raise TemplateError(f"{where}: {{?{key}}} names no entry; {_suggest(book, block, key)}")
 
 

@@ -19,6 +19,9 @@ from .place import (
     resolve,
 )
 
+Place = tuple[str, int, int]
+"""Sheet, row and column of a cell, counted from 0."""
+
 UNSEEN = ";;;"
 """The number format of what formulas need and nobody reads."""
 
@@ -39,6 +42,11 @@ class Cell:
     format: str = "General"
     part: str = ""
     line: int = 0
+
+    @property
+    def place(self) -> Place:
+        """Return where it stands."""
+        return self.sheet, self.row, self.column
 
 
 def lay(book: Book, places: Places) -> list[Cell]:
@@ -99,15 +107,15 @@ def _head(book: Book, places: Places, sheet: Sheet) -> list[Cell]:
     name = sheet.name
     title = _said(book, places, name, sheet.title, sheet.also)
     cells = [Cell(name, 0, 0, title, "title"), Cell(name, 1, 0, sheet.intro, "intro")]
-    shown = "status.says" in places.spots and not sheet.outside
-    if shown and places.spots["status.says"].sheet != name:
-        cells.append(Cell(name, 2, 0, f"={_state(places, sheet)}", "status"))
+    state = places.spots.get(book.keys.get("state", ""))
+    if state and state.sheet != name and not sheet.outside:
+        cells.append(Cell(name, 2, 0, f"={_state(book, places, sheet)}", "status"))
     return cells
 
 
-def _state(places: Places, sheet: Sheet) -> str:
+def _state(book: Book, places: Places, sheet: Sheet) -> str:
     """Return the formula of the state of the checks, in the language of the sheet."""
-    first, second = (_single(places, f"status.{key}") for key in ("says", "says_also"))
+    first, second = (_single(places, book.keys[key]) for key in ("state", "state_also"))
     if not sheet.language:
         return first
     chosen = _single(places, f"{sheet.language}.no")
@@ -141,8 +149,9 @@ def _form_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     cells = []
     sheet = stand.sheet
     if stand.head_row >= 0:
-        names = ("", "", "computed", "yours", "used", "unit", "meaning")
-        for column, name in enumerate(names):
+        yours = any(p.role == "yours" for p in stand.parts)
+        names = ("computed", "yours", "used") if yours else ("entry", "effect")
+        for column, name in enumerate(("", "", *names, "unit", "meaning")):
             text = book.words[name] if name else ""
             cells.append(Cell(sheet, stand.head_row, column, text, "header"))
     keys = {p.key for p in stand.parts}
@@ -195,7 +204,9 @@ def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
 
 def _header(item: Field, part: Part, before_unit: str) -> str:
     name = item.heading or item.label
-    if part.heading != item.label:
+    if part.role == "effect":
+        name = part.heading  # the entry stands right before it
+    elif part.heading != item.label:
         name = f"{name}, {part.heading}" if part.heading != part.unit else name
     return f"{name}{before_unit}{part.unit}" if part.unit else name
 

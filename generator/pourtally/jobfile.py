@@ -20,7 +20,6 @@ A form is one table, a table is one ``[[block]]`` for each of its lines, in orde
 
 from __future__ import annotations
 
-import re
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -30,7 +29,8 @@ from typing import Any
 from . import accept
 from .declare import scalar
 from .hint import near
-from .model import Block, Book, Entries, Part, Units
+from .model import Block, Book, Entries, Field, Part, Units
+from .percent import kept
 
 Table = dict[str, Any]
 _LARGEST = 1_000_000  # bytes; a full job file has about 20,000
@@ -136,29 +136,35 @@ def _line_expected(block: Block) -> str:
 
 
 def _line(reading: _Reading, block: Block, number: int, line: Table, where: str) -> None:
-    known = {p.key.split(".", 1)[1]: p for p in block.parts(False) if p.kind == "entry"}
-    names = [re.sub(r"\.(ft|m|yours)$", "", k) for k in known if not k.endswith(".in")]
+    known = {f.key.split(".", 1)[1]: f for f in block.fields if f.typed}
     for key, value in line.items():
         here = f"{where}.{key}"
         if key == "line" and block.lines > 1:
             continue
-        if f"{key}.ft" in known:
-            _length(reading, (known[f"{key}.ft"], known[f"{key}.in"]), value, number, here)
-        elif f"{key}.yours" in known:
-            if isinstance(value, dict) and set(value) == {"yours"}:
-                _set(reading, known[f"{key}.yours"], value["yours"], number, f"{here}.yours")
-            else:
-                reading.problems.append(
-                    f"{here}: this figure is worked out; write {key}.yours = ... to replace it"
-                )
-        elif key in known or f"{key}.m" in known:
-            _set(reading, known.get(key) or known[f"{key}.m"], value, number, here)
+        if key not in known:
+            reading.problems.append(_unknown(where, key, list(known)))
         else:
-            reading.problems.append(_unknown(where, key, names))
+            _field(reading, known[key], value, number, here)
+
+
+def _field(reading: _Reading, item: Field, value: Any, number: int, where: str) -> None:
+    """Take what a job says of a field: a length of two cells, your figure, or a plain entry."""
+    first = item.typed[0]
+    if len(item.typed) > 1:
+        _length(reading, item.typed, value, number, where)
+    elif first.role != "yours":
+        _set(reading, first, value, number, where)
+    elif isinstance(value, dict) and set(value) == {"yours"}:
+        _set(reading, first, value["yours"], number, f"{where}.yours")
+    else:
+        reading.problems.append(
+            f"{where}: this figure is worked out; write {where.rpartition('.')[2]}.yours = ... "
+            "to replace it"
+        )
 
 
 def _length(
-    reading: _Reading, parts: tuple[Part, Part], value: Any, number: int, where: str
+    reading: _Reading, parts: tuple[Part, ...], value: Any, number: int, where: str
 ) -> None:
     pair = value if isinstance(value, list) else [value]
     if value != "" and (not 1 <= len(pair) <= 2 or not all(accept.is_number(v) for v in pair)):
@@ -173,6 +179,7 @@ def _set(reading: _Reading, part: Part, value: Any, number: int, where: str) -> 
     if value == "":
         reading.entries[part.key][number] = None
         return
+    value = kept(part, accept.current(reading.book, part, value))
     wrong = accept.problem(part, value)
     if wrong:
         reading.problems.append(f"{where}: {wrong}")

@@ -12,14 +12,14 @@ from pathlib import Path
 from statistics import median
 
 from . import accept, csvfile
-from .build import laid_out, results
 from .guard import UnusableError
-from .model import Entries, Part, Scalar, Units
-from .pricelist import COLUMNS, LEARNED, Table, figure, said, tables
+from .model import Book, Entries, Part, Scalar, Units
+from .percent import kept, told
+from .pricetable import COLUMNS, LEARNED, Table, figure, tables
 from .read import read_workbook
+from .template import Template, Templates
+from .values import DAY, by_clock
 
-_DAY = "job.date"
-_STOPS = "status.stops"
 _TWICE, _FAR, _FEW = 2.0, 2.5, 4
 """A job is odd beyond twice or half the pooled rate; or, of at least four jobs, beyond two and
 a half times the middle distance from their middle rate."""
@@ -52,6 +52,11 @@ class Learned:
         return self.table.entries[self.figure][1]
 
     @property
+    def wrong(self) -> str:
+        """Return why the entry does not take what was learned, or nothing."""
+        return accept.problem(self.part, kept(self.part, self.pooled))
+
+    @property
     def rates(self) -> list[float]:
         """Return the rate of each job."""
         return [lesson.rate for lesson in self.lessons]
@@ -68,6 +73,11 @@ class Learned:
         """Return the middle one of the distances from the middle rate."""
         middle = median(self.rates)
         return _rounded(median(abs(rate - middle) for rate in self.rates))
+
+    @property
+    def days(self) -> list[float]:
+        """Return the days of the jobs that name one."""
+        return [lesson.day for lesson in self.lessons if isinstance(lesson.day, float)]
 
     def odd(self) -> list[str]:
         """Return the jobs that are far from the others, each with the rule it breaks."""
@@ -91,7 +101,7 @@ class Learned:
     def source(self) -> str:
         """Return where the rate comes from, in words."""
         jobs = len(self.lessons)
-        years = sorted({said_day[:4] for o in self.lessons if (said_day := _day(o.day))})
+        years = sorted({by_clock(day, "%Y") for day in self.days})
         when = f", {'-'.join(dict.fromkeys([years[0], years[-1]]))}" if years else ""
         return f"{jobs} own job{'s' if jobs > 1 else ''}{when}"
 
@@ -105,11 +115,11 @@ class School:
     notes: list[str]
 
 
-def learn(workbooks: Iterable[Path]) -> School:
+def learn(workbooks: Iterable[Path], templates: Templates) -> School:
     """Return what finished workbooks teach; those that cannot be read are named."""
     school = School([], [], [])
     found: dict[tuple[str, str], Learned] = {}
-    units: Units | None = None
+    ours: Template | None = None
     seen: set[Path] = set()
     for path in workbooks:
         if path.resolve() in seen:
@@ -117,27 +127,28 @@ def learn(workbooks: Iterable[Path]) -> School:
             continue
         seen.add(path.resolve())
         try:
-            filled = read_workbook(path)
+            filled = read_workbook(path, templates)
         except UnusableError as error:
             school.problems.append(f"{path}: {error}")
             continue
         school.problems += [f"{path}: {p}" for p in filled.problems]
-        units = units or filled.units
-        if filled.units != units:
-            school.problems.append(f"{path}: {_SYSTEMS[filled.units]}, and the files before it "
-                                   f"{_SYSTEMS[units]}: pool them apart")  # fmt: skip
+        template = filled.template
+        ours = ours or template
+        if template.units != ours.units:
+            school.problems.append(f"{path}: {_SYSTEMS[template.units]}, and the files before it "
+                                   f"{_SYSTEMS[ours.units]}: pool them apart")  # fmt: skip
         elif not filled.problems:
-            worked = results(units, filled.entries)
-            if worked[_STOPS][0]:
+            worked = template.results(filled.entries)
+            if worked[ours.book.keys["stops"]][0]:
                 school.notes.append(f"{path}: a STOP is open on its Checks; look whether its "
                                     "figures can be trusted")  # fmt: skip
-            _hear(school, found, path, units, worked)
-    places = {key: n for n, key in enumerate(laid_out(units or "us")[0].parts)}
+            _hear(school, found, path, ours.book, worked)
+    places = {key: n for n, key in enumerate(ours.book.parts)} if ours else {}
     school.learned = sorted(found.values(), key=lambda one: (places[one.part.key], one.line))
     school.notes += [
-        f"{one.row['what']}, {one.row['meaning']}: {wrong}; not written"
+        f"{one.row['what']}, {one.row['meaning']}: {one.wrong}; not written"
         for one in school.learned
-        if (wrong := accept.problem(one.part, one.pooled))
+        if one.wrong
     ]
     return school
 
@@ -146,23 +157,23 @@ _SYSTEMS: dict[Units, str] = {"us": "has feet", "si": "has meters"}
 
 
 def _hear(
-    school: School, found: dict[tuple[str, str], Learned], path: Path, units: Units,
+    school: School, found: dict[tuple[str, str], Learned], path: Path, book: Book,
     worked: Entries,
 ) -> None:  # fmt: skip
     """Take what one job teaches."""
-    book, _ = laid_out(units)
-    kept = tables(book)
+    carried, day = tables(book), worked[book.keys["day"]][0]
     for block in book.blocks:
         for item in (f for f in block.fields if f.teaches):
-            table, name = kept[item.teaches.split(".", 1)[0]], item.teaches.split(".", 1)[1]
+            table, name = carried[item.teaches.split(".", 1)[0]], item.teaches.split(".", 1)[1]
             for line, (rate, weight) in enumerate(
                 zip(worked[item.key], worked[item.weight], strict=True)
             ):
                 if not isinstance(rate, float) or not isinstance(weight, float) or weight <= 0:
                     continue
                 at = line if table.block.lines > 1 else 0
-                used = worked[item.teaches][at]
-                lesson = Lesson(str(path), worked[_DAY][0], rate, weight, used)
+                part = table.entries[name][1]
+                used = told(part, worked[item.teaches][at])
+                lesson = Lesson(str(path), day, told(part, rate), weight, used)
                 _take(school, found, Learned(table, name, at, table.row(worked, at, name, ""),
                                              [lesson]))  # fmt: skip
 
@@ -197,19 +208,14 @@ def _joined(one: Lesson, other: Lesson) -> Lesson:
 
 def csv_text(learned: Iterable[Learned]) -> str:
     """Return learned rates as a file that ``prices --load`` takes."""
-    return csvfile.text((*COLUMNS, *LEARNED), [_row(o) for o in learned if _fits(o)])
-
-
-def _fits(one: Learned) -> bool:
-    return not accept.problem(one.part, one.pooled)
+    return csvfile.text((*COLUMNS, *LEARNED), [_row(o) for o in learned if not o.wrong])
 
 
 def _row(one: Learned) -> csvfile.Row:
-    days = [o.day for o in one.lessons if isinstance(o.day, float)]
     return one.row | {
         "line": "" if one.table.name else one.row["line"],
         "value": figure(one.pooled),
-        "date": _day(max(days, default=None)),
+        "date": by_clock(max(one.days), DAY) if one.days else "",
         "source": one.source(),
         "jobs": str(len(one.lessons)),
         "least": figure(_rounded(min(one.rates))),
@@ -246,8 +252,3 @@ def _rounded(value: float, digits: int = 6) -> float:
 
 def _short(value: float) -> str:
     return figure(_rounded(value, 4))
-
-
-def _day(value: Scalar) -> str:
-    day = laid_out("us")[0].parts[_DAY][2]
-    return said(day, value)

@@ -13,7 +13,7 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
-from .load import load_older
+from .files import older
 from .model import Block
 from .place import Places, address
 from .sheets import Cells, Sheets, Where
@@ -88,14 +88,14 @@ def _column(given: Given, block: Block, first: str) -> int | None:
     if there := given.spots.get(f"{block.key}.code"):
         return there[2]
     sheet, row, _ = given.spots[first]
-    head = load_older().get("headed", {}).get(block.key)
+    head = older().get("headed", {}).get(block.key)
     heads = (c for (r, c), (_, said) in given.typed[sheet].items() if r == row - 1 and said == head)
     return next(heads, None)
 
 
 def _by_code(cells: Cells, block: Block, where: Where, count: int) -> tuple[Lines, list[str]]:
     sheet, row, column = where
-    renamed = load_older().get("renamed", {}).get(block.key, {})
+    renamed = older().get("renamed", {}).get(block.key, {})
     lines: Lines = {}
     seen: dict[str, int] = {}
     problems = []
@@ -129,11 +129,11 @@ def _codes_then(block: Block, made: tuple[int, ...]) -> list[str]:
     """Return the codes of a table's lines in a version, or in the nearest older one listed."""
     listed = {
         tuple(map(int, version.split("."))): blocks[block.key]
-        for version, blocks in load_older().items()
+        for version, blocks in older().items()
         if re.fullmatch(r"[\d.]+", version) and block.key in blocks
     }
-    older = [version for version in listed if version <= made]
-    return list(listed[max(older)]) if older else []
+    before = [version for version in listed if version <= made]
+    return list(listed[max(before)]) if before else []
 
 
 def _ours(block: Block, code: str) -> int | str:

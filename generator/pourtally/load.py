@@ -1,192 +1,165 @@
-"""From the TOML files of ``templates/`` to a book.
+"""From what the files of ``templates/`` say to a book.
 
-``load_book`` reads every file, then declares what follows from each declaration: the two
-cells of a length, the number of a choice, the cells of a "your figure", the columns that
-several items give to one table, a check of every entry's limits, the Basis sheet.
-An unknown key is an error that names the file and suggests the word meant.
+The files are read and held to what may be said in them; then what follows from it is
+declared: the two cells of a length, the number of a choice, the cells of a "your figure",
+the columns that several items give to one table, a check of every entry's limits, the
+Basis sheet.  Every mistake of every file is named at once.
 """
 
 from __future__ import annotations
 
 import re
-import tomllib
-from functools import lru_cache
-from importlib.metadata import PackageNotFoundError, version
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from . import follow, sound
-from .declare import Maker, own_words
-from .hint import near
-from .model import Block, Book, Chart, Run, Series, Sheet, TemplateError, Units
-
-Table = dict[str, Any]
+from .declare import Maker, former_lists
+from .declared import BlockSaid, ChartSaid, ConstantSaid, FieldSaid, Said, SeriesSaid, SheetSaid
+from .expand import Expanded
+from .fields import Fields
+from .files import Table, items, read, release, templates_folder
+from .gather import charts, gather
+from .model import Block, Book, Chart, Run, Series, Sheet, TemplateError, Units, Words
+from .schema import Slips, declared
 
 _RUN = re.compile(r"(\w+)\.(\w+)(?::(\w+))?\[(\d+):(\d+)\]")
-_ITEM_KEYS = {
-    "": {"block", "gives", "check", "example"},
-    "block": {
-        "key", "sheet", "title", "note", "shape", "lines", "with", "field", "words",
-        "chart", "collect", "drawing_rows", "also", "beside",
-    },
-    "gives": None,  # what is given is named by the block that collects it
-    "check": {"key", "level", "count", "lines", "say", "at"},
-    "example": {"say", "source", "units", "job", "expect", "working", "places"},
-    "chart": {"words", "series", "line", "axis", "rows", "column"},
-}  # fmt: skip
+_CODE = FieldSaid(key="code", label="Code", from_="code", role="code")
+"""The column of codes that every block has that collects."""
 
 
-def templates_folder() -> Path:
-    """Return the folder of the trade's files, in a checkout or in an installed package."""
-    installed = Path(__file__).parent / "templates"
-    return installed if installed.is_dir() else Path(__file__).parents[2] / "templates"
-
-
-def release() -> str:
-    """Return the version of this program."""
-    try:
-        return version("pourtally")
-    except PackageNotFoundError:
-        return "0"
-
-
-@lru_cache(maxsize=2)
 def load_book(units: Units = "us") -> Book:
     """Return the whole template in one system of units, checked."""
     return _load(units, templates_folder(), kept=True)
 
 
-@lru_cache(maxsize=2)
 def load_copy(units: Units = "us") -> Book:
     """Return the template of the customer's copy, whose figures come from a job's workbook."""
     return _load(units, templates_folder() / "copy", kept=False)
 
 
-@lru_cache(maxsize=1)
-def load_older() -> Table:
-    """Return what older versions did not write into their workbooks: the codes of lines."""
-    return _read(templates_folder() / "older.toml")
-
-
 def _load(units: Units, folder: Path, kept: bool) -> Book:
-    sheets = _read(folder / "sheets.toml")
-    measures = _read(templates_folder() / "units.toml")
-    items = {p.name: _read(p, upto="\n[[example]]") for p in _items(folder)}
-    return make_book(units, sheets, measures, items, kept)
+    sheets = read(folder / "sheets.toml")
+    measures = read(templates_folder() / "units.toml")
+    tables = {p.name: read(p, upto="\n[[example]]") for p in items(folder)}
+    return make_book(units, sheets, measures, tables, kept)
 
 
 def load_examples() -> list[tuple[str, Table]]:
     """Return every hand-worked example with the file it stands in."""
-    return [(p.name, e) for p in _items(templates_folder()) for e in _read(p).get("example", [])]
-
-
-def _items(folder: Path) -> list[Path]:
-    """Return the items' files in the order of their names."""
-    return sorted((folder / "items").glob("*.toml"))
+    return [(p.name, e) for p in items(templates_folder()) for e in read(p).get("example", [])]
 
 
 def make_book(
     units: Units, sheets: Table, measures: Table, items: dict[str, Table], kept: bool = True
 ) -> Book:
     """Build a book from the tables of the files; raise ``TemplateError`` at a mistake."""
-    for name, item in items.items():
-        _known_keys(name, item)
-    words = sheets["words"]
-    maker = Maker(units, measures, words)
-    gives = follow.givers(items, words)
-    blocks = [maker.constants(measures["constant"])] if kept else []
-    blocks += [
-        _block(maker, raw, name, gives) for name, item in items.items() for raw in item["block"]
+    slips = Slips(units, [])
+    words = Words(sheets.get("words", {}))
+    pages = [_sheet(raw, slips) for raw in sheets.get("sheet", [])]
+    constants = [
+        declared(ConstantSaid, raw, f"units.toml: constant {raw.get('key', '?')}", slips)
+        for raw in measures.get("constant", [])
     ]
+    said = gather(items, slips)
+    former = former_lists({key: fields for key, (_, _, fields) in said.blocks.items()})
+    maker = Maker(units, measures, words, sheets.get("keys", {}), former, slips)
+    _end(slips)
+    expanded = Expanded(said, slips, words)
+    fields = Fields(said, expanded, slips)
+    blocks = [maker.constants([c for c in constants if c])] if kept else []
+    for file, block, _ in said.blocks.values():
+        blocks.append(_block(maker, expanded, fields.of(block.key), block, file))
+    _end(slips)
     book = Book(
         title=words["product"],
         version=release(),
         units=units,
-        sheets=tuple(
-            Sheet(**{**s, "widths": tuple(own_words(s.get("widths", {}), units).items())})
-            for s in sheets["sheet"]
-        ),
+        sheets=tuple(page for page in pages if page),
         blocks=tuple(blocks),
         words=words,
         kept=kept,
-    )  # fmt: skip
+        keys=sheets.get("keys", {}),
+    )
     if kept:
-        book = follow.fill(book, maker, gives)
+        book = follow.with_lists(book, maker)
     sound.check(book)
-    return book
+    return follow.with_basis(book, maker) if kept else book
 
 
-def _read(path: Path, upto: str = "") -> Table:
-    """Return a file's tables; examples stand last in it and are a third of the reading."""
-    text = path.read_text(encoding="utf-8")
-    try:
-        return tomllib.loads(text.partition(upto)[0] if upto else text)
-    except tomllib.TOMLDecodeError as error:
-        raise TemplateError(f"{path.name}: {error}") from None
+def _end(slips: Slips) -> None:
+    """Raise where there are slips: what follows from them would only repeat them."""
+    if slips.told:
+        raise TemplateError("\n".join(dict.fromkeys(slips.told)))
 
 
-def _block(maker: Maker, raw: Table, file: str, gives: dict[str, list[Table]]) -> Block:
-    where = f"{file}: block {raw.get('key', '?')}"
-    missing = {"key", "sheet", "title", "shape"} - set(raw)
-    if missing:
-        raise TemplateError(f"{where}: lacks {', '.join(sorted(missing))}")
-    collected = follow.collected(gives, raw["collect"]) if "collect" in raw else None
-    lines = raw.get("lines", 1) if collected is None else len(collected)
-    fields = []
-    for declared in raw.get("field", []):
-        if "collect" in declared:
-            fields += follow.columns(maker, raw["key"], declared, gives, lines)
-        else:
-            fields.append(maker.field(raw["key"], declared, lines, where, collected))
-    typed = any(p.kind == "entry" for f in fields for p in f.parts)
-    if collected and typed and f"{raw['key']}.code" not in [f.key for f in fields]:
-        code = {"key": "code", "label": "Code", "from": "key"}
-        fields.append(maker.field(raw["key"], code, lines, where, collected))
+def _sheet(raw: Any, slips: Slips) -> Sheet | None:
+    where = f"sheets.toml: sheet {raw.get('name', '?') if isinstance(raw, dict) else '?'}"
+    said = declared(SheetSaid, raw, where, slips)
+    if said is None:
+        return None
+    return Sheet(**vars(said))
+
+
+def _block(
+    maker: Maker, expanded: Expanded, own: list[FieldSaid], said: BlockSaid, file: str
+) -> Block:
+    where = f"{file}: block {said.key}"
+    gifts = expanded.collected(said) if said.collect else None
+    lines = expanded.lines(said.key)
+    declared_fields = [*own, *(_code(own) if gifts is not None else [])]
+    fields = [
+        maker.field(said.key, one, lines, f"{where}, field {one.key}", gifts)
+        for one in declared_fields
+    ]
+    texts = [w if isinstance(w, Said) else Said(say=w) for w in said.words]
     return Block(
-        key=raw["key"],
-        sheet=raw["sheet"],
-        title=raw["title"],
-        shape=raw["shape"],
+        key=said.key,
+        sheet=said.sheet,
+        title=said.title,
+        shape=said.shape,
         lines=lines,
-        fields=tuple(fields),
-        group=str(raw.get("with", raw["key"])),
-        note=own_words(raw.get("note", ""), maker.units),
-        words=tuple(_words(w, maker.units) for w in raw.get("words", [])),
-        words_also=tuple(_also(w) for w in raw.get("words", [])),
-        also=raw.get("also", ""),
-        charts=tuple(_chart(c) for c in raw.get("chart", [])),
-        drawing_rows=raw.get("drawing_rows", 0),
-        beside=raw.get("beside", False),
-        codes=tuple(str(g.get("key", "")) for g in collected or []),
+        fields=tuple(f for f in fields if f),
+        group=expanded.group(said.key),
+        note=said.note,
+        words=tuple(t.say.replace("{version}", release()) for t in texts),
+        words_also=tuple(t.also for t in texts),
+        also=said.also,
+        charts=tuple(_chart(c, where, maker.slips) for c in charts(said, file, maker.slips)),
+        drawing_rows=said.drawing_rows,
+        beside=said.beside,
+        used=f"{said.key}.{said.used}" if said.used else "",
+        codes=tuple(g.code for g in gifts or ()),
     )
 
 
-def _words(raw: Any, units: Units) -> str:
-    said = raw["say"] if isinstance(raw, dict) and "say" in raw else own_words(raw, units)
-    return str(said).replace("{version}", release())
+def _code(beside: list[FieldSaid]) -> list[FieldSaid]:
+    """Return the column of codes: in sight where something is typed, else with the workings."""
+    if any(one.key == _CODE.key for one in beside):
+        return []
+    typed = any(one.entry or one.order for one in beside)
+    return [_CODE if typed else replace(_CODE, working=True)]
 
 
-def _also(raw: Any) -> str:
-    return str(raw.get("also", "")) if isinstance(raw, dict) else ""
+def _chart(said: ChartSaid, where: str, slips: Slips) -> Chart:
+    series = tuple(s for line in said.series for s in _series(line, where, slips))
+    return Chart(said.words, said.line, series, said.axis, said.rows, said.column)
 
 
-def _chart(raw: Table) -> Chart:
-    series = tuple(s for line in raw["series"] for s in _series(line))
-    axis, rows = raw.get("axis", ""), float(raw.get("rows", 1))
-    return Chart(raw["words"], raw.get("line", 1), series, axis, rows, raw.get("column", ""))
-
-
-def _series(raw: Table) -> list[Series]:
+def _series(said: SeriesSaid, where: str, slips: Slips) -> list[Series]:
     """Return the lines of a drawing; where x or y has one run, it serves all runs of the other."""
-    x, y = _runs(raw["x"]), _runs(raw["y"])
+    x, y = _runs(said.x, where, slips), _runs(said.y, where, slips)
+    names: list[Run | None] = [*(_runs(said.name, where, slips) if said.name else [None])]
     count = max(len(x), len(y))
-    names = _runs(raw["name"]) if "name" in raw else [None]
-    return [Series(a, b, raw["width"], raw.get("tone", "dark"), name) for a, b, name in zip(
+    if any(count % max(len(runs), 1) or not runs for runs in (x, y, names)):
+        slips.tell(where, f"x '{said.x}' and y '{said.y}' have not as many runs as each other")
+        return []
+    return [Series(a, b, said.width, said.tone, name) for a, b, name in zip(
         x * (count // len(x)), y * (count // len(y)), names * (count // len(names)),
         strict=True)]  # fmt: skip
 
 
-def _runs(text: str) -> list[Run]:
+def _runs(text: str, where: str, slips: Slips) -> list[Run]:
     """Return the runs of cells that a drawing names.
 
     ``block.part[3:6]`` is one run down lines 3 to 6; ``block.part:last[3:6]`` is four runs,
@@ -194,21 +167,10 @@ def _runs(text: str) -> list[Run]:
     """
     match = _RUN.fullmatch(text)
     if not match:
-        raise TemplateError(f"chart: '{text}' is no run of cells; write block.part[1:4]")
+        slips.tell(where, f"'{text}' is no run of cells; write block.part[1:4]")
+        return []
     block, part, last, start, end = match.groups()
     lines = range(int(start) - 1, int(end))
     if not last:
         return [Run(f"{block}.{part}", lines[0], f"{block}.{part}", lines[-1])]
     return [Run(f"{block}.{part}", n, f"{block}.{last}", n) for n in lines]
-
-
-def _known_keys(file: str, item: Table) -> None:
-    for kind, known in _ITEM_KEYS.items():
-        tables = [item] if kind == "" else item.get(kind, [])
-        if kind == "chart":
-            tables = [c for b in item.get("block", []) for c in b.get("chart", [])]
-        for table in tables:
-            for key in table if known else ():
-                if known and key not in known:
-                    where = f"{file}: {kind}" if kind else file
-                    raise TemplateError(f"{where}: unknown key '{key}'; {near(key, sorted(known))}")

@@ -6,7 +6,7 @@ frozen and checked when made, so the rooms after this one need not ask again.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal
 
@@ -27,12 +27,23 @@ Units = Literal["us", "si"]
 PRICE_COLUMNS = ("unit", "date", "source", "supplier")
 """The columns of a price file that say something of its figure."""
 
+STATES = ("fine", "look", "stop")
+"""What a check can find; in a workbook a state is its place here, 0, 1 or 2."""
+
 WORKINGS = "Workings"
 """The sheet that takes every part marked as a working."""
 
 
 class TemplateError(Exception):
     """A mistake in the files under ``templates/``; the text says where and what to do."""
+
+
+class Words(dict[str, str]):
+    """The program's own words, as ``sheets.toml`` has them."""
+
+    def __missing__(self, name: str) -> str:
+        """Say which word the file lacks."""
+        raise TemplateError(f"sheets.toml: words: lacks {name}")
 
 
 @dataclass(frozen=True)
@@ -57,6 +68,8 @@ class Part:
     that line is no formula.  ``values`` holds, a line each, the default of an entry, the
     words of a text, or what stands where a formula is empty; ``also`` the same words in the
     second language.  ``given`` is the key, in another book, of what it holds or starts from.
+    ``former`` is the key of the list whose former names it holds, a line each; ``formerly``
+    the words of older files, each with the word that stands in its place now.
     """
 
     key: str
@@ -73,6 +86,8 @@ class Part:
     pint: str = ""
     also: tuple[str, ...] = ()
     given: str = ""
+    former: str = ""
+    formerly: tuple[tuple[str, str], ...] = ()
 
     def formula(self, line: int) -> str:
         """Return the formula of one line, still with its ``{keys}``."""
@@ -90,7 +105,8 @@ class Field:
     ``csv`` is the column of a price file it stands in, beside the other figures of its line
     instead of in a row of its own; what is ``once`` is not saved in one.  A figure that
     ``teaches`` an entry is what a finished job says of it; several jobs are pooled by the
-    figure ``weight``, 0 where nothing was learned.
+    figure ``weight``, 0 where nothing was learned.  ``width`` is what each of its cells asks
+    of its column, in characters; 0 is the usual width.
     """
 
     key: str
@@ -104,6 +120,12 @@ class Field:
     once: bool = False
     teaches: str = ""
     weight: str = ""
+    width: float = 0.0
+
+    @cached_property
+    def typed(self) -> tuple[Part, ...]:
+        """Return the cells a person types it in: two for feet and inches, none for a result."""
+        return tuple(part for part in self.parts if part.kind == "entry")
 
 
 @dataclass(frozen=True)
@@ -135,8 +157,9 @@ class Chart:
     """A line drawing; without ``axis`` both axes run from 0 to 1, so that it stays to scale.
 
     It stands under the head of one ``line`` (from 1) of a block that runs across, and to
-    the right of that line of a table; beside a form it begins at the ``column`` named.
-    Beside words it stands under them, in the block's ``drawing_rows``.
+    the right of that line of a table.
+    Beside words it stands under them, in the block's ``drawing_rows``; there and beside a form
+    ``column`` is the key of what stands in the column that it begins at.
     With ``axis``, the words under a level axis from 0 to 1, it is wide and stands over the
     head of the block, in its ``drawing_rows``; ``rows`` is where its upright axis ends.
     """
@@ -155,7 +178,8 @@ class Block:
 
     ``beside``: a table that stands to the right of the one before it and shares its lines'
     numbers, so it has as many lines.  ``codes``: what the lines of a block that collects
-    are called in files, empty where a giver has no key.
+    are called in files, empty where a giver has no key.  ``used``: the part that is 1 where
+    a line is in use; elsewhere a word that is in no list any more does no harm.
     """
 
     key: str
@@ -173,6 +197,7 @@ class Block:
     words_also: tuple[str, ...] = ()
     beside: bool = False
     codes: tuple[str, ...] = ()
+    used: str = ""
 
     def parts(self, working: bool) -> list[Part]:
         """Return the parts that stand on the block's own sheet, or on the workings."""
@@ -189,14 +214,14 @@ class Sheet:
     ``printed`` where one is named; a form's labels run over ``label_columns`` columns.
     What is typed on a ``carried`` sheet may be "loaded" from a price file, or is also "saved".
     One that goes ``outside`` the company shows neither the state of the checks nor the
-    numbers of lines.
+    numbers of lines.  A field says itself how wide it is; what is no field is as wide as the
+    sheet says of its numbers of lines, its forms' labels, units and notes, and of all else.
     """
 
     name: str
     title: str
     intro: str
     landscape: bool = False
-    widths: tuple[tuple[str, float], ...] = ()
     tint: str = "#5B6B73"
     language: str = ""
     also: str = ""
@@ -206,6 +231,11 @@ class Sheet:
     printed: int = 0
     carried: Literal["", "loaded", "saved"] = ""
     outside: bool = False
+    line_width: float = 0.0
+    label_width: float = 0.0
+    unit_width: float = 0.0
+    note_width: float = 0.0
+    usual_width: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -213,6 +243,7 @@ class Book:
     """Everything one workbook holds, in one system of units, before it is filled in.
 
     One that is ``kept`` is read back later: its cells have names, and it says who made it.
+    ``keys`` says which parts the program itself looks at, by what they are to it.
     """
 
     title: str
@@ -220,8 +251,9 @@ class Book:
     units: Units
     sheets: tuple[Sheet, ...]
     blocks: tuple[Block, ...]
-    words: dict[str, str]
+    words: Words
     kept: bool = True
+    keys: dict[str, str] = field(default_factory=dict)
 
     @cached_property
     def parts(self) -> dict[str, tuple[Block, Field, Part]]:
@@ -234,6 +266,18 @@ class Book:
                         raise TemplateError(f"{part.key}: declared twice; keep one of them")
                     parts[part.key] = (block, item, part)
         return parts
+
+    @cached_property
+    def fields(self) -> dict[str, Field]:
+        """Return {key: field}: what is meant where a thing is named, not one of its cells."""
+        return {item.key: item for block in self.blocks for item in block.fields}
+
+    def typed(self, key: str) -> tuple[Part, ...]:
+        """Return the cells typed for the field or the part of a key."""
+        if key in self.fields:
+            return self.fields[key].typed
+        part = self.parts[key][2] if key in self.parts else None
+        return (part,) if part and part.kind == "entry" else ()
 
     def entries(self) -> dict[str, tuple[Block, Field, Part]]:
         """Return the parts that a person fills in."""

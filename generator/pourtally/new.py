@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from .load import templates_folder
+from .files import templates_folder
 from .output import UseError, free, write_text
 
 

@@ -1,9 +1,11 @@
-"""Where files go: their names, and never over one that is there unless told so."""
+"""Where files go: their names, whole, and never over one that is there unless told so."""
 
 from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 FOLDER = Path("output")
@@ -46,19 +48,29 @@ def free(paths: list[Path], replace: bool) -> None:
         )
 
 
-def write_text(path: Path, text: str) -> None:
-    """Write a text beside ``path`` and rename it there, whole or not at all."""
+@contextmanager
+def whole(path: Path) -> Iterator[Path]:
+    """Hand out a file beside ``path`` to write, and rename it there once all of it is written.
+
+    Where anything goes wrong, it is taken away and ``path`` stays as it was.
+    """
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(prefix=".part-", dir=path.parent)
+    handle, name = tempfile.mkstemp(suffix=path.suffix, prefix=".part-", dir=path.parent)
+    os.close(handle)
     part = Path(name)
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        yield part
         part.chmod(0o644)
         part.replace(path)
     except BaseException:
         part.unlink(missing_ok=True)
         raise
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a text, whole or not at all."""
+    with whole(path) as part:
+        part.write_text(text, encoding="utf-8", newline="\n")
 
 
 def _all_different(paths: list[Path]) -> None:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 import textwrap
+from collections.abc import Iterator
 
 from .grid import Cell, is_formula
 from .model import Sheet
-from .place import Places, column_number
+from .place import LABEL_COLUMN, Places, Stand
 
 USUAL_WIDTH = 11.0  # characters
 LINE_WIDTH = 6.0
@@ -34,14 +35,40 @@ GAP_HEIGHT = 4.0
 _SAID = re.compile(r'"((?:[^"]|"")*)"')
 
 
-def widths(sheet: Sheet, last_column: int) -> dict[int, float]:
-    """Return every column's width in characters: the usual ones, then the sheet's own."""
-    out = dict.fromkeys(range(last_column + 1), USUAL_WIDTH) | {0: LINE_WIDTH, 1: LABEL_WIDTH}
-    for letters, width in sheet.widths:
-        first, _, last = letters.partition(":")
-        for column in range(column_number(first), column_number(last or first) + 1):
-            out[column] = width
-    return out
+def widths(places: Places, sheet: Sheet, last_column: int) -> dict[int, float]:
+    """Return every column's width in characters: the widest asked for there, else the usual."""
+    usual = sheet.usual_width or USUAL_WIDTH
+    out = dict.fromkeys(range(last_column + 1), usual) | {0: LINE_WIDTH, LABEL_COLUMN: LABEL_WIDTH}
+    stands = [s for s in places.stands if s.sheet == sheet.name]
+    fields = [asked for stand in stands for asked in _fields(places, stand)]
+    taken = {column for column, _ in fields}  # units and notes run on over what others take
+    frame = [asked for stand in stands for asked in _frame(places, stand, sheet)]
+    asked: dict[int, float] = {}
+    for column, width in (*fields, *(one for one in frame if one[0] not in taken)):
+        asked[column] = max(width, asked.get(column, 0.0))
+    asked[0] = sheet.line_width
+    asked[LABEL_COLUMN] = max(sheet.label_width, asked.get(LABEL_COLUMN, 0.0))
+    return out | {column: width for column, width in asked.items() if width}
+
+
+def _fields(places: Places, stand: Stand) -> Iterator[tuple[int, float]]:
+    """Yield each column a field of a block stands in, and how wide it asks it to be."""
+    own = stand.sheet == stand.block.sheet  # the widths of workings are the sheet's
+    wide = {p.key: f.width for f in stand.block.fields for p in f.parts}
+    for part in stand.parts:
+        spot = places.spots[part.key]
+        for line in range(1 if spot.down else stand.block.lines):
+            yield spot.at(line)[1], own * wide[part.key]
+
+
+def _frame(places: Places, stand: Stand, sheet: Sheet) -> Iterator[tuple[int, float]]:
+    """Yield the columns of a form's units and notes, which stand after its last cell."""
+    after = max((column for column, _ in _fields(places, stand)), default=0) + 1
+    if stand.block.shape == "form":
+        yield after, sheet.unit_width
+        yield after + 1, sheet.note_width
+    if stand.block.shape == "across":
+        yield after, sheet.note_width
 
 
 def last_column(cells: list[Cell], columns: dict[int, float]) -> int:

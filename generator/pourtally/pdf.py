@@ -7,7 +7,7 @@ import subprocess
 import tempfile
 from pathlib import Path
 
-from .output import UseError
+from .output import UseError, whole
 
 _NAMES = ("soffice", "libreoffice")
 _USUAL = (
@@ -38,9 +38,8 @@ def write_pdf(workbook: Path, pdf: Path) -> None:
         try:
             subprocess.run(command, check=True, capture_output=True, timeout=_LONGEST)
             made = Path(folder, workbook.stem + ".pdf")
-            part = pdf.with_name(f".part-{pdf.name}")
-            shutil.copyfile(made, part)
-            part.replace(pdf)
+            with whole(pdf) as part:
+                shutil.copyfile(made, part)
         except (OSError, subprocess.SubprocessError) as error:
             raise UseError(
                 f"{pdf}: LibreOffice made no PDF of {workbook}: {error}; "

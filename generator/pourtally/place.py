@@ -113,9 +113,9 @@ def _stand(
 
 
 def needs_head(block: Block, parts: list[Part]) -> bool:
-    """Tell whether a block has a header row: tables do, and forms with a "your figure"."""
+    """Tell whether a block has a header row: tables do, and forms of several kinds of cells."""
     if block.shape == "form":
-        return any(p.role == "yours" for p in parts)
+        return any(p.role in ("yours", "effect") for p in parts)
     return bool(parts)
 
 
@@ -155,12 +155,8 @@ def resolve(book: Book, places: Places, block: Block, part: Part, line: int) -> 
     here = places.spots[part.key].sheet
 
     def cell(ref: Reference) -> str:
-        if ref.lines == "line":
-            return str(_line_cell(places, block, part, line))
-        if ref.lines == "row":
-            return _row_range(places, block, ref.part, line)
-        if ref.lines == "entries":
-            return f"COUNTA({_line_entries(places, block, here, line)})"
+        if own := _of_this_line(places, block, part, line, ref):
+            return own
         target = book.parts[ref.part][2]
         spot = places.spots[ref.part]
         sheet = "" if spot.sheet == here else f"{spot.sheet}!"
@@ -178,13 +174,27 @@ def resolve(book: Book, places: Places, block: Block, part: Part, line: int) -> 
     return "=" + translate(book, block, part.formula(line), part.key, cell)
 
 
+def _of_this_line(places: Places, block: Block, part: Part, line: int, ref: Reference) -> str:
+    """Return what a reference means that names no part, or nothing where it names one."""
+    if ref.lines == "line":
+        return _line_cell(places, block, part, line)
+    if ref.lines == "lines":
+        return _line_cells(places, block, part)
+    if ref.lines == "entries":
+        return f"COUNTA({_line_entries(places, block, places.spots[part.key].sheet, line)})"
+    if ref.lines in ("row", "joined"):
+        cells = [s.at(line) for k, s in places.spots.items() if k.startswith(f"{ref.part}_")]
+        if ref.lines == "joined":
+            return "&".join(address(*at) for at in cells)
+        return f"{address(*min(cells))}:{address(*max(cells))}"
+    return ""
+
+
 def _filled_cells(book: Book, places: Places, key: str, line: int) -> str:
-    fixed = book.parts[key][0].lines == 1
-    cells = [address(*places.spots[key].at(line), fixed=fixed)]
-    if key.endswith(".ft"):
-        inches = places.spots[key[:-2] + "in"]
-        cells.append(address(*inches.at(line), fixed=fixed))
-    return ":".join(cells)
+    """Return the cells that hold the field of a part, side by side."""
+    block, item, _ = book.parts[key]
+    ends = dict.fromkeys((item.typed[0].key, item.typed[-1].key))
+    return ":".join(address(*places.spots[k].at(line), fixed=block.lines == 1) for k in ends)
 
 
 def _line_cell(places: Places, block: Block, part: Part, line: int) -> str:
@@ -195,14 +205,15 @@ def _line_cell(places: Places, block: Block, part: Part, line: int) -> str:
     return f"{column_name(spot.column + line)}${stand.head_row + 1}"
 
 
+def _line_cells(places: Places, block: Block, part: Part) -> str:
+    """Return the range of the numbers of a table's lines, beside the part."""
+    stand = places.stand(block.key, places.spots[part.key].sheet)
+    return f"$A${stand.first_row + 1}:$A${stand.first_row + block.lines}"
+
+
 def _line_entries(places: Places, block: Block, here: str, line: int) -> str:
     """Return this line's entries, which stand side by side in a table."""
     spots = [places.spots[p.key] for p in block.parts(working=False) if p.kind == "entry"]
     sheet = "" if spots[0].sheet == here else f"{spots[0].sheet}!"
     first, last = (address(*spot.at(line)) for spot in (spots[0], spots[-1]))
     return f"{sheet}{first}:{last}"
-
-
-def _row_range(places: Places, block: Block, prefix: str, line: int) -> str:
-    cells = [s.at(line) for k, s in places.spots.items() if k.startswith(prefix + "_")]
-    return f"{address(*min(cells))}:{address(*max(cells))}"

@@ -15,16 +15,18 @@ from pathlib import Path
 from typing import Any
 
 from . import accept
-from .grid import Cell, lay
+from .files import release
+from .grid import Cell
 from .guard import UnusableError, workbook_bytes
 from .lines import Given, known_lines
-from .load import load_book, release
 from .model import Block, Book, Entries, Part, Units
-from .place import Places, address, place
+from .place import Places, address
 from .sheets import Cells, Sheets, Where
+from .template import Template, Templates
 from .typed import taken
 
 _FRAME = ("heading", "header", "label", "unit")
+_SHARES = (0, 4)  # the version whose cells hold percentages as shares
 _UNITS: tuple[Units, ...] = ("us", "si")
 _KEY = re.compile(r"[a-z]\w*(\.\w+)+")
 
@@ -33,7 +35,7 @@ _KEY = re.compile(r"[a-z]\w*(\.\w+)+")
 class Filled:
     """What was taken from a workbook, everything wrong with it, and what cannot be taken."""
 
-    units: Units
+    template: Template
     entries: Entries
     problems: list[str]
     added: list[str]
@@ -46,12 +48,21 @@ class _Reading:
     raw: bytes
     typed: Sheets
     made: tuple[int, ...]
-    book: Book
-    places: Places
+    template: Template
     spots: dict[str, Where]
     entries: Entries = field(default_factory=dict)
     problems: list[str] = field(default_factory=list)
     chosen: list[tuple[str, Part, int, str]] = field(default_factory=list)
+
+    @property
+    def book(self) -> Book:
+        """Return the declarations of what is read."""
+        return self.template.book
+
+    @property
+    def places(self) -> Places:
+        """Return where everything stands in a fresh workbook."""
+        return self.template.places
 
     @property
     def older(self) -> bool:
@@ -64,19 +75,19 @@ class _Reading:
         return Sheets(self.raw, stored=True)
 
 
-def read_workbook(path: Path) -> Filled:
+def read_workbook(path: Path, templates: Templates) -> Filled:
     """Return the entries of a filled-in workbook; raise ``UnusableError`` where there are none."""
     raw = workbook_bytes(path)
     typed = Sheets(raw)
-    made = _version(typed)
+    made = _version(typed, templates)
     if made > _numbers(release()):
         raise UnusableError(
             f"made by a newer version, {'.'.join(map(str, made))}; this is {release()}: "
             "update this program"
         )
-    units, spots = _identify(typed)
-    book = load_book(units)
-    reading = _Reading(raw, typed, made, book, place(book), spots)
+    template, spots = _identify(typed, templates)
+    book = template.book
+    reading = _Reading(raw, typed, made, template, spots)
     for block in book.blocks:
         if any(p.kind == "entry" for f in block.fields for p in f.parts):
             _read_block(reading, block)
@@ -86,7 +97,7 @@ def read_workbook(path: Path) -> Filled:
             reading.problems.append(f"{where}: {wrong}; choose one of the list")
             reading.entries[part.key][line] = None
     added = typed.added({s.name for s in book.sheets})
-    return Filled(units, reading.entries, reading.problems, added)
+    return Filled(template, reading.entries, reading.problems, added)
 
 
 def _left_behind(reading: _Reading) -> list[str]:
@@ -111,9 +122,9 @@ def _column(cells: Cells, row: int, column: int) -> Iterator[tuple[tuple[int, in
         line += 1
 
 
-def _version(typed: Sheets) -> tuple[int, ...]:
+def _version(typed: Sheets, templates: Templates) -> tuple[int, ...]:
     """Return the version that made it, by its properties or the words of its first sheet."""
-    book = load_book("us")
+    book = templates["us"].book
     made_by = re.compile(book.title + r" (\d+(?:\.\d+)*)")
     first = (str(value) for _, value in typed[book.sheets[0].name].values())
     for words in (typed.description(), *first):
@@ -126,18 +137,18 @@ def _numbers(version: str) -> tuple[int, ...]:
     return tuple(int(n) for n in re.findall(r"\d+", version)[:3])
 
 
-def _identify(typed: Sheets) -> tuple[Units, dict[str, Where]]:
-    """Return the units, and where each part stands: by names, or else by the words."""
+def _identify(typed: Sheets, templates: Templates) -> tuple[Template, dict[str, Where]]:
+    """Return the template, and where each part stands: by names, or else by the words."""
     names = typed.names()
-    found = {u: len(load_book(u).entries().keys() & names.keys()) for u in _UNITS}
-    units = max(_UNITS, key=lambda u: found[u])
-    if 2 * found[units] > len(load_book(units).entries()):
-        return units, names
-    for units in _UNITS:
-        book = load_book(units)
-        places = place(book)
-        if all(_stands(typed, cell) for cell in lay(book, places) if cell.role in _FRAME):
-            return units, {k: (s.sheet, *s.at(0)) for k, s in places.spots.items()}
+    several = [templates[units] for units in _UNITS]
+    found = [len(t.book.entries().keys() & names.keys()) for t in several]
+    most = found.index(max(found))
+    if 2 * found[most] > len(several[most].book.entries()):
+        return several[most], names
+    for template in several:
+        if all(_stands(typed, cell) for cell in template.blank if cell.role in _FRAME):
+            spots = template.places.spots.items()
+            return template, {k: (s.sheet, *s.at(0)) for k, s in spots}
     raise UnusableError("a workbook, but not one that Pourtally made, or its sheets were rebuilt")
 
 
@@ -188,7 +199,8 @@ def _read_cell(reading: _Reading, part: Part, there: int, line: int | str, named
         kind, value = reading.stored[sheet].get(at, ("f", value))
     if _blank(value):
         return
-    recorded, wrong = taken(part, kind, value)
+    now = accept.current(reading.book, part, value)
+    recorded, wrong = taken(part, kind, now, plain=reading.made < _SHARES)
     if isinstance(line, str):
         if wrong or recorded not in part.values:
             reading.problems.append(_not_here(where, line, value))

@@ -8,15 +8,13 @@ from __future__ import annotations
 
 import ironcalc
 
-from .grid import Cell, is_formula
-from .model import Scalar
-
-Place = tuple[str, int, int]
-"""Sheet, row and column, counted from 0."""
+from .cause import Failure, told
+from .grid import Cell, Place, is_formula
+from .model import Scalar, TemplateError
 
 
-class RecalcError(Exception):
-    """A formula came out as an error or as nothing; the text names the cells."""
+class RecalcError(TemplateError):
+    """A formula came out as an error or as nothing; the text names those to blame."""
 
 
 _ERRORS = {
@@ -56,18 +54,17 @@ class Calculator:
                 self._put(cell)
         self._model.evaluate()
         values: dict[Place, Scalar] = {}
-        wrong = []
+        failures = []
         for cell in self._formulas:
             here = self._at(cell)
             value = self._model.get_cell_value(*here)
             if isinstance(value, bool):
                 value = float(value)
             if value is None or self._model.get_cell_type(*here) == ironcalc.CellType.ErrorValue:
-                where = f"{cell.sheet} {cell.part}[{cell.line + 1}]"
-                wrong.append(f"{where} {cell.content} gave {value}")
-            values[cell.sheet, cell.row, cell.column] = value
-        if wrong:
-            raise RecalcError(f"{len(wrong)} formulas failed:\n  " + "\n  ".join(wrong[:20]))
+                failures.append(Failure(cell, value))
+            values[cell.place] = value
+        if failures:
+            raise RecalcError(told(failures))
         return values
 
     def _at(self, cell: Cell) -> tuple[int, int, int]:
@@ -75,7 +72,7 @@ class Calculator:
         return self._numbers[cell.sheet], cell.row + 1, cell.column + 1
 
     def _put(self, cell: Cell) -> None:
-        content, place = cell.content, (cell.sheet, cell.row, cell.column)
+        content, place = cell.content, cell.place
         if self._held.get(place) == content:
             return
         self._held[place] = content

@@ -9,16 +9,13 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from .build import results
+from .build import build
 from .formula import find
-from .grid import enter, lay
 from .load import load_copy
-from .model import Block, Book, Entries, Part, Scalar, TemplateError, Units
-from .place import place
+from .model import Block, Book, Entries, Part, Scalar, TemplateError
 from .read import read_workbook
-from .recalc import Calculator
+from .template import Template, Templates
 from .values import open_stops
-from .write import write
 
 _EMPTY = (None, "")
 
@@ -32,30 +29,27 @@ class RefusedError(Exception):
         self.problems = problems
 
 
-def share(workbook: Path, copy: Path) -> None:
+def share(workbook: Path, copy: Path, templates: Templates) -> None:
     """Write the customer's copy of a job's workbook; raise ``RefusedError`` if it is not fit.
 
     Raises ``UnusableError`` where the file is no workbook of ours.
     """
-    filled = read_workbook(workbook)
-    worked = results(filled.units, filled.entries)
-    problems = filled.problems + open_stops(worked)
-    words = load_copy(filled.units).words
+    filled = read_workbook(workbook, templates)
+    worked = filled.template.results(filled.entries)
+    problems = filled.problems + open_stops(filled.template.book, worked)
+    book = load_copy(filled.template.units)
+    words = book.words
     if not problems and worked[words["needs"]][0] in (0.0, *_EMPTY):
         problems.append(words["nothing"])
     if problems:
         raise RefusedError(problems)
-    write_copy(filled.units, worked, copy)
+    write_copy(book, worked, copy)
 
 
-def write_copy(units: Units, worked: Entries, path: Path) -> None:
-    """Write the customer's copy of a job from all its figures by key."""
-    book, given = _fitted(load_copy(units), worked)
-    places = place(book)
-    cells = enter(book, lay(book, places), given)
-    values = Calculator(cells, [s.name for s in book.sheets]).values(cells)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    write(book, places, cells, values, path)
+def write_copy(book: Book, worked: Entries, path: Path) -> None:
+    """Write the customer's copy of a job from the copy's book and all the job's figures by key."""
+    book, given = _fitted(book, worked)
+    build(Template(book), given, path)
 
 
 def _fitted(book: Book, worked: Entries) -> tuple[Book, Entries]:

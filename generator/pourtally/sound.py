@@ -10,9 +10,9 @@ from graphlib import CycleError, TopologicalSorter
 from typing import get_args
 
 from . import style
-from .formula import column_misuse, find
+from .formula import find
 from .hint import near
-from .model import PRICE_COLUMNS, Block, Book, Field, Part, Shape, TemplateError
+from .model import PRICE_COLUMNS, Block, Book, Field, Part, Run, Shape, TemplateError
 
 
 def check(book: Book) -> None:
@@ -20,10 +20,11 @@ def check(book: Book) -> None:
     mistakes = [m for block in book.blocks for m in _block_mistakes(book, block)]
     mistakes += [m for _, _, part in book.parts.values() for m in _part_mistakes(book, part)]
     mistakes += [m for b in book.blocks for f in b.fields for m in _taught_mistakes(book, b, f)]
-    if mistakes:
-        raise TemplateError("\n".join(mistakes))
+    needs, meaningless = _needs(book)
+    if mistakes + meaningless:
+        raise TemplateError("\n".join(dict.fromkeys(mistakes + meaningless)))
     try:
-        TopologicalSorter(_needs(book)).prepare()
+        TopologicalSorter(needs).prepare()
     except CycleError as error:
         raise TemplateError(f"circular: {' needs '.join(reversed(error.args[1]))}") from None
 
@@ -44,13 +45,26 @@ def _block_mistakes(book: Book, block: Block) -> Iterator[str]:
         before = _before(book, block)
         if before is None or (before.shape, before.lines) != (block.shape, block.lines):
             yield f"{block.key}: beside needs a table of {block.lines} lines before it"
+    if block.used and block.used not in book.parts:
+        yield f"{block.key}: used '{block.used}'; {near(block.used, book.parts)}"
     for chart in block.charts:
         if block.shape == "form" and not chart.column:
-            yield f'{block.key}: a drawing beside a form needs the column it begins at, as "J"'
+            yield f"{block.key}: a drawing beside a form needs the key in whose column it begins"
+        if chart.column and chart.column not in book.parts:
+            hint = near(chart.column, book.parts)
+            yield f"{block.key}: its drawing begins at '{chart.column}'; {hint}"
         for run in (r for s in chart.series for r in (s.x, s.y)):
-            for key in (run.first, run.last):
-                if key not in book.parts:
-                    yield f"{block.key}: its drawing names '{key}'; {near(key, book.parts)}"
+            yield from _run_mistakes(book, block, run)
+    for code in sorted({c for c in block.codes if block.codes.count(c) > 1}):
+        yield f"{block.key}: the code {code} stands for two lines; give one of them another"
+
+
+def _run_mistakes(book: Book, block: Block, run: Run) -> Iterator[str]:
+    for key, line in ((run.first, run.first_line), (run.last, run.last_line)):
+        if key not in book.parts:
+            yield f"{block.key}: its drawing names '{key}'; {near(key, book.parts)}"
+        elif line >= (lines := book.parts[key][0].lines):
+            yield f"{block.key}: its drawing names line {line + 1} of {key}, which has {lines}"
 
 
 def _before(book: Book, block: Block) -> Block | None:
@@ -61,17 +75,17 @@ def _before(book: Book, block: Block) -> Block | None:
 
 
 def _part_mistakes(book: Book, part: Part) -> Iterator[str]:
-    for text in part.formulas:
-        if wrong := column_misuse(text):
-            yield f"{part.key}: a whole column stands in {wrong}; sum or index it"
     choices = part.limits.choices
     if choices and choices not in book.parts:
         yield f"{part.key}: choices '{choices}'; {near(choices, book.parts)}"
+    for old, new in part.formerly:
+        if old in part.values or new not in part.values:
+            yield f"{part.key}: formerly '{old}' = '{new}'; the new word stands in its list alone"
     if part.role not in style.ROLES:
         yield f"{part.key}: role '{part.role}'; {near(part.role, style.ROLES)}"
     if part.kind == "link":
         for key in (str(v) for v in part.values):
-            if not {key, f"{key}.ft", f"{key}.m"} & set(book.parts):
+            if key not in book.parts and key not in book.fields:
                 yield f"{part.key}: at '{key}'; {near(key, book.parts)}"
 
 
@@ -88,10 +102,17 @@ def _taught_mistakes(book: Book, block: Block, item: Field) -> Iterator[str]:
         yield f"{item.key}: teaches needs a weight, a key of its own block"
 
 
-def _needs(book: Book) -> dict[str, set[str]]:
-    """Return {part: the parts its formulas use}; a reference without meaning raises."""
+def _needs(book: Book) -> tuple[dict[str, set[str]], list[str]]:
+    """Return {part: the parts its formulas use}, and each reference without meaning."""
     needs: dict[str, set[str]] = {}
+    wrong: list[str] = []
     for key, (block, _, part) in book.parts.items():
-        found = [r for text in part.formulas for r in find(book, block, text, key)]
-        needs[key] = {r.part for r in found if r.part in book.parts}
-    return needs
+        needs[key] = set()
+        for text in part.formulas:
+            try:
+                found = find(book, block, text, key)
+            except TemplateError as error:
+                wrong.append(str(error))
+            else:
+                needs[key] |= {r.part for r in found if r.part in book.parts}
+    return needs, wrong

@@ -68,6 +68,8 @@ ROLES: dict[str, dict[str, Any]] = {
     "state": {"border": 1, "border_color": LINE, "bold": True, "align": "center"},
     "wrap": {"text_wrap": True, "border": 1, "border_color": LINE},
     "fixed": {"border": 1, "border_color": LINE, "font_color": QUIET, "align": "center"},
+    "effect": {"font_color": QUIET, "border": 1, "border_color": LINE},
+    "code": {"border": 1, "border_color": LINE, "font_color": QUIET, "font_size": 9},
     "constant": {"border": 1, "border_color": LINE, "bg_color": MIST},
     "link": {"font_color": "#1F4E79", "underline": 1, "border": 1, "border_color": LINE},
 }  # fmt: skip
@@ -78,8 +80,8 @@ TEXT = "@"
 TONES = {"dark": SLATE, "mid": "#8496A1", "pale": LINE}
 """Lines of a drawing, told apart in grayscale too."""
 
-STATES = {"STOP": STOP, "LOOK": LOOK, "OK": FINE}
-"""Words that are also tinted where a check shows them; the word alone is enough."""
+STATES = {"fine": FINE, "look": LOOK, "stop": STOP}
+"""The tint of a state where its word is shown; the word alone is enough."""
 
 
 def properties(role: str, number_format: str, letters: float) -> dict[str, Any]:

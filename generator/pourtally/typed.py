@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from . import accept
 from .declare import scalar
 from .model import Part, Scalar
+from .percent import is_percent, kept, told
+
+_SIGNED = re.compile(r"\s*([\d.,]+)[\s%]*%\s*")
 
 
-def taken(part: Part, kind: str, value: Any) -> tuple[Scalar, str]:
-    """Return a cell's value as it is recorded, or what is wrong with it and what to do."""
-    if kind == "f":
-        return None, (
-            f"came a formula without a stored value; expected {accept.expected(part)}: type it"
-        )
-    if kind == "e":
-        return None, f"came the error {value}; expected {accept.expected(part)}: type it again"
-    if kind == "%" and part.entry == "number":
+def taken(part: Part, kind: str, value: Any, plain: bool = False) -> tuple[Scalar, str]:
+    """Return a cell's value as it is recorded, or what is wrong with it and what to do.
+
+    In a workbook of ``plain`` percentages, as older versions made them, 5 % stands as 5.
+    """
+    if kind in ("f", "e"):
+        came = "a formula without a stored value" if kind == "f" else f"the error {value}"
+        again = "type it" if kind == "f" else "type it again"
+        return None, f"came {came}; expected {accept.expected(part)}: {again}"
+    shares = is_percent(part) and not plain
+    if kind == "%" and part.entry == "number" and not shares:
         return None, (
             f"came {value * 100:g}%, which a spreadsheet keeps as {value:g}; "
             f"expected {accept.expected(part)}: clear the cell's format and type {value * 100:g}"
@@ -30,13 +36,30 @@ def taken(part: Part, kind: str, value: Any) -> tuple[Scalar, str]:
             f"came {_moment(value)}, since the cell is formatted as a date or time; "
             f"expected {accept.expected(part)}: clear the cell's format and type it again"
         )
+    if shares:
+        return _share(part, value)
     if part.entry in ("text", "choice") and accept.is_number(value):
         value = f"{value:.15g}"
     if part.entry == "date":
         value = _day(value)
+    value = kept(part, value)
     wrong = accept.problem(part, value)
     if not wrong:
         return scalar(value), ""
+    return None, f"{wrong}: {_what_to_do(part, value)}"
+
+
+def _share(part: Part, value: Any) -> tuple[Scalar, str]:
+    """Return what stands in a percent cell, whose words and hundredfold are slips of its sign."""
+    wrong = accept.problem(part, value)
+    if not wrong:
+        return scalar(value), ""
+    if accept.is_number(value):
+        meant = not accept.problem(part, kept(part, value))
+        fix = f"type {value:g} for {value:g} %" if meant else _what_to_do(part, value)
+        return None, f"came {told(part, value):g}%; expected {accept.expected(part)}: {fix}"
+    if match := _SIGNED.fullmatch(str(value)):
+        return None, f"came {value!r}: the cell adds the % itself; type {match.group(1)}"
     return None, f"{wrong}: {_what_to_do(part, value)}"
 
 

@@ -8,14 +8,16 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from .accept import label
-from .build import laid_out, results
 from .declare import day_number
-from .load import release
-from .model import Entries, Part, Scalar, Units
+from .files import release
+from .model import STATES, Book, Entries, Part, Scalar, Units
+from .percent import told
 from .read import read_workbook
+from .template import Templates
 
+_STOP = float(STATES.index("stop"))
 _DAY_ZERO = datetime(2000, 1, 1) - timedelta(days=day_number(date(2000, 1, 1)))
-_SAID_AS = {True: "%Y-%m-%d", False: "%H:%M"}
+DAY, TIME = "%Y-%m-%d", "%H:%M"
 
 
 @dataclass(frozen=True)
@@ -38,31 +40,32 @@ class Report:
     problems: list[str]
 
 
-def report(path: Path) -> Report:
+def report(path: Path, templates: Templates) -> Report:
     """Read a workbook's entries, work them out afresh and return every figure."""
-    filled = read_workbook(path)
-    book, _ = laid_out(filled.units)
-    worked = results(filled.units, filled.entries)
+    filled = read_workbook(path, templates)
+    template = filled.template
+    worked = template.results(filled.entries)
     figures = {}
-    for key, (block, item, part) in book.parts.items():
+    for key, (block, item, part) in template.book.parts.items():
         if part.kind in ("entry", "formula"):
             lines = [plain(part, v) for v in worked[key]]
             value = lines[0] if block.lines == 1 else lines
             figures[key] = Figure(block.title, label(item, part), part.unit, value)
-    problems = filled.problems + open_stops(worked)
-    return Report(filled.units, release(), figures, problems)
+    problems = filled.problems + open_stops(template.book, worked)
+    return Report(template.units, release(), figures, problems)
 
 
-def open_stops(worked: Entries) -> list[str]:
+def open_stops(book: Book, worked: Entries) -> list[str]:
     """Return what stops a job, in the words of its checks, from all its figures."""
-    lines = (worked[f"checks.{column}"] for column in ("say", "first", "state"))
+    keys = [book.keys[f"check_{column}"] for column in ("say", "first", "state")]
+    checks = zip(*(worked[key] for key in keys), strict=True)
     limits = zip(worked["limits.say"], worked["limits.count"], strict=True)
     return [
-        f"Checks: {say}" + (f" ({first})" if first else "")
-        for say, first, state in zip(*lines, strict=True)
-        if state == "STOP"
+        f"{book.parts[keys[0]][0].title}: {say}" + (f" ({first})" if first else "")
+        for say, first, state in checks
+        if state == _STOP
     ] + [
-        f"Limits of every entry: {say}: {count:g} wrong or missing"
+        f"{book.words['limits_title']}: {say}: {count:g} wrong or missing"
         for say, count in limits
         if isinstance(count, float) and count > 0
     ]
@@ -95,16 +98,21 @@ def plain_text(found: Report) -> str:
 
 
 def plain(part: Part, value: Scalar) -> Scalar:
-    """Return a value as others read it: days and times of the day by the clock.
+    """Return a value as others read it: days and times by the clock, shares in percent.
 
     A worked-out 0 is no day and no time, and stays 0.
     """
+    value = told(part, value)
     dated, timed = "dd" in part.format, "h:mm" in part.format
     nothing = part.kind == "formula" and value == 0
     if nothing or not isinstance(value, float) or not (dated or timed):
         return value
-    moment = _DAY_ZERO + timedelta(minutes=round(value * 24 * 60))
-    return f"{moment:%Y-%m-%d %H:%M}" if dated and timed else f"{moment:{_SAID_AS[dated]}}"
+    return by_clock(value, " ".join([DAY] * dated + [TIME] * timed))
+
+
+def by_clock(value: float, pattern: str) -> str:
+    """Return a day number, or a share of a day, as days and times are written."""
+    return f"{_DAY_ZERO + timedelta(minutes=round(value * 24 * 60)):{pattern}}"
 
 
 def _said(value: Scalar | list[Scalar]) -> str:

@@ -8,8 +8,8 @@ from typing import Any
 
 import pint
 
-from pourtally.build import laid_out
 from pourtally.model import Part
+from shop import laid_out
 
 from .measure import UREG
 from .workbook import Answers, Typed, answers, contents

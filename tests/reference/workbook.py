@@ -12,8 +12,9 @@ from typing import Any
 
 import ironcalc
 
-from pourtally.build import laid_out, usual_cells
 from pourtally.grid import Cell, is_formula
+from pourtally.percent import kept, told
+from shop import laid_out, usual_cells
 
 from .measure import Length, Units, base
 
@@ -59,7 +60,8 @@ class Workbook:
 
     def answers(self, typed: Typed) -> Answers:
         """Type entries over the usual ones, work everything out, and take them back."""
-        given = {(key, line): value for key, line, value in contents(typed)}
+        parts = laid_out(self.units)[0].parts
+        given = {(key, n): kept(parts[key][2], value) for key, n, value in contents(typed)}
         for where, value in given.items():
             self._type(self._at[where], value)
         self._model.evaluate()
@@ -67,9 +69,11 @@ class Workbook:
         for cell in self._at.values():
             value = given.get((cell.part, cell.line), cell.content)
             if is_formula(cell.content):
-                value = self._model.get_cell_value(*self._place(cell))
-                assert value is not None and not str(value).startswith("#"), f"{cell}: {value}"
-            values.setdefault(cell.part, []).append(value)
+                here = self._place(cell)
+                value = self._model.get_cell_value(*here)
+                failed = self._model.get_cell_type(*here) == ironcalc.CellType.ErrorValue
+                assert value is not None and not failed, f"{cell}: {value}"
+            values.setdefault(cell.part, []).append(told(parts[cell.part][2], value))
         for where in given:
             self._type(self._at[where], self._at[where].content)
         return Answers(self.units, values)

@@ -1,0 +1,61 @@
+"""Which of many failing formulas are to blame: those that no other failing one feeds."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from .grid import Cell, Place
+from .model import Scalar
+from .place import address, column_number
+
+_INPUT = re.compile(
+    r'"[^"]*"|(?<![\w$])(?:(\w+)!)?\$?([A-Z]{1,3})\$?(\d+)(?::\$?([A-Z]{1,3})\$?(\d+))?(?![\w(])'
+)
+
+
+@dataclass(frozen=True)
+class Failure:
+    """A formula's cell that came out as an error, or as nothing, and what it gave."""
+
+    cell: Cell
+    gave: Scalar
+
+
+def told(failures: list[Failure]) -> str:
+    """Return which formulas failed by themselves, a key a line, and how many with them."""
+    causes = roots(failures)
+    alike: dict[str, list[Failure]] = {}
+    for cause in causes:
+        cell = cause.cell
+        alike.setdefault(cell.part or address(cell.row, cell.column), []).append(cause)
+    many = "1 formula" if len(causes) == 1 else f"{len(causes)} formulas"
+    led = len(failures) - len(causes)
+    after = f", and {led} more that use what came of it" if led else ""
+    return f"{many} failed{after}:\n  " + "\n  ".join(_line(*item) for item in alike.items())
+
+
+def roots(failures: list[Failure]) -> list[Failure]:
+    """Return the failures that no other one feeds."""
+    failed = {f.cell.place for f in failures}
+    return [f for f in failures if not any(place in failed for place in inputs(f.cell))]
+
+
+def inputs(cell: Cell) -> Iterator[Place]:
+    """Yield the place of each cell that a formula's cell names, alone or in a range."""
+    for match in _INPUT.finditer(str(cell.content)):
+        sheet, column, row, last_column, last_row = match.groups()
+        if not column:
+            continue  # words
+        for at in range(int(row) - 1, int(last_row or row)):
+            for over in range(column_number(column), column_number(last_column or column) + 1):
+                yield sheet or cell.sheet, at, over
+
+
+def _line(key: str, causes: list[Failure]) -> str:
+    """Return what is said of the failing lines of one key: the first, and how many more."""
+    cell, gave = causes[0].cell, causes[0].gave
+    where = f"{cell.sheet} {key}" + (f"[{cell.line + 1}]" if cell.part else "")
+    more = f" (and {len(causes) - 1} more of its lines)" if len(causes) > 1 else ""
+    return f"{where} {cell.content} gave {'nothing' if gave is None else gave}{more}"

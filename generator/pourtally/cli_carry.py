@@ -1,0 +1,156 @@
+"""The commands that carry prices and rates from job to job."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from .telling import PROBLEMS, complain, nothing_written, quiet_option, replace_option
+
+
+@click.command()
+@click.argument("workbook", metavar="FILE.xlsx", type=click.Path(path_type=Path))
+@click.option(
+    "--save",
+    metavar="PRICES.csv",
+    type=click.Path(path_type=Path),
+    help="Write the prices of FILE to a CSV file.",
+)
+@click.option(
+    "--load",
+    metavar="PRICES.csv",
+    type=click.Path(path_type=Path),
+    help="Put the prices of a CSV file into FILE, or into a new workbook.",
+)
+@click.option(
+    "-o",
+    "--output",
+    "out",
+    metavar="NEW.xlsx",
+    type=click.Path(path_type=Path),
+    help="With --load: the workbook to write in place of FILE.",
+)
+@replace_option
+@quiet_option
+@click.pass_context
+def prices(
+    ctx: click.Context,
+    workbook: Path,
+    save: Path | None,
+    load: Path | None,
+    out: Path | None,
+    replace: bool,
+    quiet: bool,
+) -> None:
+    """Carry prices, wages and rates from one workbook to another.
+
+    The CSV file opens in any spreadsheet, a row for each figure. Loading takes rates of
+    'pourtally learn' too. With a bad line nothing is written.
+
+    \b
+    Examples:
+      pourtally prices smith.xlsx --save prices.csv
+      pourtally prices jones.xlsx --load prices.csv -o jones-priced.xlsx
+      pourtally prices jones.xlsx --load prices.csv --replace
+    """  # noqa: D301
+    from .guard import UnusableError
+    from .output import UseError
+
+    if (save is None) == (load is None) or (save and out):
+        raise UseError("write either --save PRICES.csv, or --load PRICES.csv with -o NEW.xlsx")
+    try:
+        if save:
+            said = _save_prices(workbook, save, replace)
+        else:
+            assert load
+            said = _load_prices(workbook, load, out, replace)
+    except UnusableError as error:
+        complain([f"{workbook}: {error}"])
+        sys.exit(PROBLEMS)
+    if not (quiet or ctx.obj):
+        click.echo(said)
+
+
+def _save_prices(workbook: Path, save: Path, replace: bool) -> str:
+    from .output import free, with_suffix, write_text
+    from .pricesave import saved
+    from .template import Templates
+
+    free([with_suffix(save, ".csv")], replace)
+    text, problems = saved(workbook, Templates())
+    nothing_written(problems)
+    write_text(save, text)
+    return f"Wrote {save}"
+
+
+def _load_prices(workbook: Path, load: Path, out: Path | None, replace: bool) -> str:
+    from .build import build
+    from .output import UseError, free, with_suffix
+    from .priceload import loaded
+    from .template import Templates
+
+    if not (out or replace):
+        raise UseError(f"give -o NEW.xlsx, or --replace to write over {workbook}")
+    target = with_suffix(out or workbook, ".xlsx")
+    free([target], replace)
+    found = loaded(workbook, load, Templates())
+    if found.added:
+        lost = f"{workbook}: {', '.join(found.added)} would not be carried over"
+        if target.resolve() == workbook.resolve():
+            found.problems.append(f"{lost}, since the workbook is built anew: "
+                                  "give another name with -o, or take them out")  # fmt: skip
+        found.notes.append(lost.replace("would not be", "are not"))
+    nothing_written(found.problems)
+    complain(found.notes)
+    build(found.template, found.entries, target)
+    return f"Wrote {target}: {found.taken} figures of {load}"
+
+
+@click.command()
+@click.argument(
+    "workbooks", nargs=-1, required=True, metavar="FILE.xlsx...", type=click.Path(path_type=Path)
+)
+@click.option(
+    "-o",
+    "--output",
+    "out",
+    metavar="RATES.csv",
+    type=click.Path(path_type=Path),
+    help="A file of the rates, for 'pourtally prices NEXT.xlsx --load RATES.csv'.",
+)
+@replace_option
+@quiet_option
+@click.pass_context
+def learn(
+    ctx: click.Context, workbooks: tuple[Path, ...], out: Path | None, replace: bool, quiet: bool
+) -> None:
+    """Tell what finished jobs teach: hours, coverage, waste as they really were.
+
+    Rates are pooled by quantity over all files, each shown beside the one in use. The
+    files are only read.
+
+    \b
+    Examples:
+      pourtally learn smith.xlsx jones.xlsx
+      pourtally learn finished/*.xlsx -o rates.csv
+    """  # noqa: D301
+    from .learn import csv_text, plain_text
+    from .learn import learn as learn_from
+    from .output import free, with_suffix, write_text
+    from .template import Templates
+
+    if out:
+        free([with_suffix(out, ".csv")], replace)
+    school = learn_from(workbooks, Templates())
+    if not (quiet or ctx.obj):
+        click.echo(plain_text(school.learned) if school.learned else "Nothing was logged.")
+    complain(school.notes)
+    if out:
+        nothing_written(school.problems)
+        write_text(out, csv_text(school.learned))
+        if not (quiet or ctx.obj):
+            click.echo(f"Wrote {out}")
+    complain(school.problems)
+    sys.exit(PROBLEMS if school.problems else 0)

@@ -1,0 +1,102 @@
+"""The commands that show one filled-in workbook, to its maker or to the customer."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from .telling import PROBLEMS, complain, quiet_option, replace_option
+
+
+@click.command()
+@click.argument("workbook", metavar="FILE.xlsx", type=click.Path(path_type=Path))
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of text.")
+@quiet_option
+@click.pass_context
+def values(ctx: click.Context, workbook: Path, as_json: bool, quiet: bool) -> None:
+    """Print every entry and result of a filled-in workbook, worked out afresh.
+
+    Only what was typed is taken from the file; every result comes from a fresh copy of
+    the template. Problems go to the error stream, and into the JSON object. With --quiet
+    the text is left out and the problems stay.
+
+    \b
+    Examples:
+      pourtally values smith.xlsx
+      pourtally values smith.xlsx --json > smith.json
+    """  # noqa: D301
+    from .guard import UnusableError
+    from .template import Templates
+    from .values import json_text, plain_text, report
+
+    try:
+        found = report(workbook, Templates())
+    except UnusableError as error:
+        complain([f"{workbook}: {error}"])
+        sys.exit(PROBLEMS)
+    if as_json:
+        click.echo(json_text(found))
+    elif not (quiet or ctx.obj):
+        click.echo(plain_text(found))
+    complain([f"{workbook}: {p}" for p in found.problems])
+    sys.exit(PROBLEMS if found.problems else 0)
+
+
+@click.command()
+@click.argument("workbook", metavar="FILE.xlsx", type=click.Path(path_type=Path))
+@click.option(
+    "-o",
+    "--output",
+    "copy",
+    metavar="COPY.xlsx",
+    type=click.Path(path_type=Path),
+    help="The copy to write. Usual: FILE-proposal.xlsx, beside FILE.",
+)
+@click.option("--pdf", is_flag=True, help="Write its printed pages too; needs LibreOffice.")
+@replace_option
+@quiet_option
+@click.pass_context
+def share(
+    ctx: click.Context, workbook: Path, copy: Path | None, pdf: bool, replace: bool, quiet: bool
+) -> None:
+    """Write a copy for the customer: prices and options, and nothing behind them.
+
+    The copy is a workbook of its own. It holds no cost, wage, margin, supplier or note of
+    yours. A file with an open stop check is refused.
+
+    \b
+    Examples:
+      pourtally share smith.xlsx
+      pourtally share smith.xlsx -o "Smith patio.xlsx" --pdf
+    """  # noqa: D301
+    from .guard import UnusableError
+    from .output import UseError, free, with_suffix
+    from .pdf import office, write_pdf
+    from .share import RefusedError
+    from .share import share as write_share
+    from .template import Templates
+
+    target = with_suffix(copy, ".xlsx") if copy else workbook.with_name(
+        f"{workbook.stem}-proposal.xlsx")  # fmt: skip
+    targets = [target, target.with_suffix(".pdf")] if pdf else [target]
+    if target.resolve() == workbook.resolve():
+        raise UseError(f"{target}: the copy would take the place of the workbook itself; "
+                       "give it another name")  # fmt: skip
+    free(targets, replace)
+    if pdf:
+        office()
+    try:
+        write_share(workbook, target, Templates())
+    except UnusableError as error:
+        complain([f"{workbook}: {error}"])
+        sys.exit(PROBLEMS)
+    except RefusedError as error:
+        complain([*(f"{workbook}: {p}" for p in error.problems), "No copy was written"])
+        sys.exit(PROBLEMS)
+    if pdf:
+        write_pdf(*targets)
+    if not (quiet or ctx.obj):
+        for path in targets:
+            click.echo(f"Wrote {path}")

@@ -1,0 +1,249 @@
+"""What the files of the trade may say: one frozen declaration for each kind of table.
+
+``schema`` reads them; what is said here and in ``rules`` is all there is to know about the
+keys of a template.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, time
+from typing import Any, Literal
+
+from .model import Shape
+
+Value = float | str | date | time
+"""What one cell may start with."""
+
+EntryWord = Literal["number", "length", "text", "choice", "date", "time"]
+Level = Literal["stop", "look"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fixed:
+    """Fixed numbers, a line each: a ``pattern`` repeated, or the line's number.
+
+    The number goes over ``run`` lines, in a ``cycle``; each a number of lines, or the key of
+    a block that has as many.
+    """
+
+    pattern: tuple[float, ...] = ()
+    run: int | str = 1
+    cycle: int | str = 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class FieldSaid:
+    """A field of a block; ``rules.KINDS`` says which options go with which kind."""
+
+    key: str
+    label: str
+    entry: EntryWord | None = None
+    formula: str | None = None
+    text: str | tuple[str, ...] | None = None
+    fixed: Fixed | None = None
+    from_: str | None = None
+    given: str | None = None
+    pick: str | None = None
+    collect: str = ""
+    saying: str = ""
+    quantity: str = ""
+    decimals: int | None = None
+    zeros: bool = False
+    min: float | None = None
+    max: float | None = None
+    default: Value | tuple[Value | tuple[float, ...], ...] | None = None
+    optional: bool = False
+    effect: str | None = None
+    effect_quantity: str = ""
+    choices: str = ""
+    empty: str = ""
+    numbered: bool = True
+    mark: bool | Literal["words"] = False
+    order: bool = False
+    working: bool = False
+    role: str = ""
+    heading: str = ""
+    note: str = ""
+    source: str = ""
+    date: str = ""
+    also: str | tuple[str, ...] = ""
+    width: float = 0.0
+    former: str = ""
+    formerly: dict[str, str] = field(default_factory=dict)
+    starts_as: str = ""
+    csv: Literal["", "unit", "date", "source", "supplier"] = ""
+    once: bool = False
+    teaches: str = ""
+    weight: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SeriesSaid:
+    """A line of a drawing: the runs of its x and y, its width in points."""
+
+    x: str
+    y: str
+    width: float
+    tone: Literal["dark", "mid", "pale"] = "dark"
+    name: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChartSaid:
+    """A drawing of a block."""
+
+    words: str
+    series: tuple[SeriesSaid, ...]
+    line: int = 1
+    axis: str = ""
+    rows: float = 1.0
+    column: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Said:
+    """A line of words in two languages."""
+
+    say: str
+    also: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Packs:
+    """A block whose lines are those of another that are ``on``, one after the other.
+
+    ``of`` is the other block; ``on`` its column of 0 and 1.  Nothing is shown while the
+    figure ``while_`` is 0.  With
+    ``by``, a column of numbers, lines of a lesser number come first.
+    """
+
+    of: str
+    on: str = "on"
+    by: str = ""
+    while_: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class BlockSaid:
+    """A block of a sheet; its fields are read one by one, so each slip has its place."""
+
+    key: str
+    sheet: str
+    title: str
+    shape: Shape
+    field: tuple[Any, ...] = ()
+    note: str = ""
+    lines: int | tuple[int | str, ...] | None = None
+    with_: str = ""
+    words: tuple[str | Said, ...] = ()
+    chart: tuple[Any, ...] = ()
+    collect: str | tuple[str, ...] = ()
+    whole: bool = False
+    packs: Packs | None = None
+    drawing_rows: int = 0
+    also: str = ""
+    beside: bool = False
+    used: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class TakesSaid:
+    """What blocks that collect one kind of thing want to know of each.
+
+    ``needed`` must be said, ``usual`` is what else may be said and what it is where it is
+    not; ``when`` names, for what may be said, what else must then be.
+    """
+
+    what: str
+    needed: tuple[str, ...]
+    usual: dict[str, Value] = field(default_factory=dict)
+    when: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, kw_only=True)
+class GiftSaid:
+    """A line given to whatever collects ``to``; with ``each``, one for each line of a block.
+
+    It stands ``after`` the gift of that key, line by line, else in the order of the files.
+    """
+
+    to: str
+    key: str
+    each: str = ""
+    after: str = ""
+    says: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckSaid:
+    """A check: wrong where a figure or a line of a column is over 0."""
+
+    key: str
+    level: Level
+    say: str
+    at: str
+    count: str = ""
+    lines: str = ""
+    first: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ExampleSaid:
+    """A hand-worked example."""
+
+    say: str
+    source: str
+    working: str
+    job: dict[str, Any]
+    expect: dict[str, Any]
+    places: int = 0
+    units: Literal["us", "si"] = "us"
+    wrong: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class QuantitySaid:
+    """A quantity in one system: its unit, how it is shown, what the unit is called by pint."""
+
+    unit: str
+    pint: str
+    decimals: int
+    format: str = ""
+    share: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class ConstantSaid:
+    """A constant of nature, or of a standard, that nobody tunes."""
+
+    key: str
+    label: str
+    value: float
+    unit: str
+    pint: str
+    source: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetSaid:
+    """A sheet and how it is laid out."""
+
+    name: str
+    title: str
+    intro: str
+    landscape: bool = False
+    tint: str = "#5B6B73"
+    language: str = ""
+    also: str = ""
+    letters: float = 10.0
+    paper: int = 0
+    label_columns: int = 1
+    printed: int = 0
+    carried: Literal["", "loaded", "saved"] = ""
+    outside: bool = False
+    line_width: float = 0.0
+    label_width: float = 0.0
+    unit_width: float = 0.0
+    note_width: float = 0.0
+    usual_width: float = 0.0

@@ -1,0 +1,143 @@
+"""Which line of a workbook a row of a price file means.
+
+A line is found by its code, by the name typed in it, or by its number.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from . import accept, csvfile
+from .csvfile import Row
+from .hint import near
+from .model import Entries, Part, Scalar
+from .pricetable import EMPTY, Table
+from .template import Template
+
+
+@dataclass
+class Loaded:
+    """A workbook's entries with those of a file put in, and what is to be said of them."""
+
+    template: Template
+    entries: Entries
+    added: list[str]
+    problems: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    taken: int = 0
+
+
+@dataclass
+class Loading:
+    """What is gathered while a file is put in."""
+
+    path: Path
+    out: Loaded
+    tables: dict[str, Table]
+    sheet: csvfile.Sheet
+    lines: dict[tuple[str, str, str], int] = field(default_factory=dict)
+    given: dict[tuple[str, int], int] = field(default_factory=dict)
+    chosen: list[tuple[int, Part, str]] = field(default_factory=list)
+    units: list[tuple[int, Table, int, Part, Row]] = field(default_factory=list)
+
+    def wrong(self, at: int, column: str, problem: str) -> None:
+        """Note a problem of one cell."""
+        self.out.problems.append(f"{self.path}, line {at}, {column}: {problem}")
+
+
+def leaves_out(loading: Loading, row: Row) -> bool:
+    """Tell whether a row empties a whole line, which is then free for another name."""
+    table = loading.tables.get(row["table"].strip().casefold())
+    return bool(
+        table
+        and table.name
+        and table.name.key == f"{table.block.key}.{row['figure'].strip().casefold()}"
+        and row["value"].strip() == EMPTY
+    )
+
+
+def leave_out(loading: Loading, table: Table, at: int, row: Row) -> None:
+    """Empty the line that a row names."""
+    assert table.name
+    name = csvfile.bare(row.get("what", ""))
+    if not name.strip():
+        loading.wrong(at, "what", "came nothing; expected the name of the line")
+        return
+    line = _called(loading.out.entries[table.name.key], name, range(table.block.lines))
+    if line is not None:
+        for _, part in table.entries.values():
+            loading.out.entries[part.key][line] = None
+
+
+def _called(names: list[Scalar], name: str, among: Iterable[int]) -> int | None:
+    """Return the first of some lines that has a name, however it is written."""
+    alike = name.strip().casefold()
+    return next((n for n in among if str(names[n] or "").strip().casefold() == alike), None)
+
+
+def find(loading: Loading, table: Table, at: int, row: Row) -> int | None:
+    """Return the line of a table that a row means, or nothing where it means none."""
+    block, mark = table.block, row.get("line", "").strip().casefold()
+    if block.lines == 1:
+        return 0
+    if table.name:
+        return _named(loading, table, at, row)
+    if table.coded:
+        codes = [c for c in block.codes if c]
+        if mark in codes:
+            return block.codes.index(mark)
+        if any(row.get(column, "").strip() for column in ("value", "date", "source")):
+            loading.wrong(at, "line", f"came {mark!r}; {near(mark, codes, 'expected one of')}: "
+                          "the code of a line stands beside it in the workbook")  # fmt: skip
+    elif mark.isdecimal() and 1 <= int(mark) <= block.lines:
+        return int(mark) - 1
+    else:
+        loading.wrong(at, "line", f"came {mark!r}; expected its number, 1 to {block.lines}")
+    return None
+
+
+def _named(loading: Loading, table: Table, at: int, row: Row) -> int | None:
+    """Return the line of a name, or the first empty one with the name put in."""
+    assert table.name
+    key, name = table.name.key, csvfile.bare(row.get("what", ""))
+    group = (table.block.key, row.get("line", "").strip(), name.strip().casefold())
+    if group in loading.lines:
+        return loading.lines[group]
+    if not name.strip():
+        loading.wrong(at, "what", "came nothing; expected the name of the line")
+        return None
+    if wrong := accept.problem(table.name, name):
+        loading.wrong(at, "what", wrong)
+        return None
+    names, claimed = loading.out.entries[key], loading.lines.items()
+    taken = {line for (block, *_), line in claimed if block == table.block.key}
+    free = [n for n in range(table.block.lines) if n not in taken]
+    line = _called(names, name, free)
+    if line is None:
+        line = next((n for own in (True, False) for n in free if _unused(loading, table, n, own)),
+                    None)  # fmt: skip
+        if line is None:
+            loading.wrong(at, "what", f"{name!r} is not in {table.block.title}, and none of its "
+                          f"{table.block.lines} lines is free: empty one, or take this "
+                          "one out")  # fmt: skip
+            return None
+        names[line] = name
+        for _, part in table.entries.values():
+            if part.former:  # another line now: no choice of a former name stands for it
+                loading.out.entries[part.key][line] = None
+    loading.lines[group] = line
+    return line
+
+
+def _unused(loading: Loading, table: Table, line: int, own: bool) -> bool:
+    """Tell whether nothing is typed in a line: one for ``own`` names, or one that was emptied."""
+    assert table.name
+    if own and table.name.value(line):
+        return False
+    return all(
+        loading.out.entries[p.key][line] in (None, "", p.value(line) if own else None)
+        for _, p in table.entries.values()
+        if not p.former
+    )

@@ -1,0 +1,71 @@
+"""Words of a list in place of the cells that hold them, and the grammar of each formula.
+
+``{sign is Deduct}`` compares a choice with a word of its list; ``{placing.no of Pump}`` is the
+cell of a column on the line of a word.  Both are known when a book is loaded, so a word that
+is in no list is a slip, and a list may change its order.
+"""
+
+from __future__ import annotations
+
+import re
+
+from . import syntax
+from .declared import FieldSaid
+from .hint import near
+from .schema import Slips
+
+_IS = re.compile(r"\{([a-z][\w.]*) is ([^{}]+)\}")
+_OF = re.compile(r"\{([a-z][\w.]*) of ([^{}]+)\}")
+
+
+class Shorthand:
+    """The fixed lists of all blocks, by which formulas name their words."""
+
+    def __init__(self, fields: dict[str, tuple[FieldSaid, ...]], slips: Slips) -> None:
+        """Take the fields of every block, and where to tell slips."""
+        self._fields, self._slips = fields, slips
+
+    def formula(self, where: str, text: str, sign: str = "", block: str = "") -> str:
+        """Return a formula with the cells of a list in place of its words, its grammar checked."""
+        text = _IS.sub(lambda m: self._is(where, block, m[1], m[2]), text)
+        text = _OF.sub(lambda m: self._of(where, m[1], m[2]), text)
+        for slip in syntax.mistakes(text):
+            self._slips.tell(where, f"{slip}: {text}" if len(text) < 120 else slip)
+        return sign + text
+
+    def _is(self, where: str, block: str, key: str, word: str) -> str:
+        """Return the comparison of a choice with a word of its list."""
+        home, _, name = key.rpartition(".")
+        said = next((f for f in self._fields_of(home or block) if f.key == name), None)
+        if said is None or not said.choices:
+            self._slips.tell(where, f"{{{key} is {word}}}: {key} is no choice")
+            return "0"
+        listed = said.choices
+        return f"{{{key}}}={self._of(where, listed, word)}"
+
+    def _of(self, where: str, key: str, word: str) -> str:
+        """Return the cell of a column on the line of a word, the first text of its block."""
+        home, _, name = key.rpartition(".")
+        declared = self._fields_of(home)
+        words = next((f.text for f in declared if f.text is not None), None)
+        if words is None or name not in {f.key for f in declared}:
+            self._slips.tell(where, f"{{{key} of {word}}}: {key} is no column beside fixed "
+                             f"words; {near(key, self._listed())}")  # fmt: skip
+            return "0"
+        listed = [words] if isinstance(words, str) else list(words)
+        if word not in listed:
+            self._slips.tell(where, f"'{word}' is not in {home}; {near(word, listed)}")
+            return "0"
+        return f"{{{key}[{listed.index(word) + 1}]}}"
+
+    def _listed(self) -> list[str]:
+        """Return every column that stands beside fixed words."""
+        return [
+            f"{block}.{one.key}"
+            for block, fields in self._fields.items()
+            if any(f.text is not None for f in fields)
+            for one in fields
+        ]
+
+    def _fields_of(self, block: str) -> tuple[FieldSaid, ...]:
+        return self._fields.get(block, ())

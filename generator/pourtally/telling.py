@@ -1,0 +1,69 @@
+"""What the commands share: their usual options, and how an error is told.
+
+The rooms whose errors are known are imported where one came, so that ``--help`` answers
+at once.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from typing import Any
+
+import click
+
+PROBLEMS = 1
+BAD_USE = 2
+
+
+class Commands(click.Group):
+    """A group that turns a known error into one message instead of a traceback."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command asked for."""
+        try:
+            return super().invoke(ctx)
+        except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
+            raise
+        except Exception as error:
+            code, message = _message(error)
+            if not message:
+                raise
+            complain([message])
+            raise click.exceptions.Exit(code) from error
+
+
+def _message(error: Exception) -> tuple[int, str]:
+    from .model import TemplateError
+    from .output import UseError
+
+    if isinstance(error, UseError):
+        return BAD_USE, str(error)
+    if isinstance(error, OSError):
+        where = f"{error.filename}: " if error.filename else ""
+        return BAD_USE, f"{where}{error.strerror or error}"
+    if isinstance(error, TemplateError):
+        return PROBLEMS, f"templates: {error}"
+    return 0, ""
+
+
+def complain(problems: list[str]) -> None:
+    """Print problems to the error stream, one a line."""
+    for problem in problems:
+        click.echo(problem, err=True)
+
+
+def quiet_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Give a command the option ``--quiet``."""
+    return click.option("-q", "--quiet", is_flag=True, help="Print problems only.")(command)
+
+
+replace_option = click.option("--replace", is_flag=True, help="Write over files that exist.")
+
+
+def nothing_written(problems: list[str]) -> None:
+    """End the program where there are problems, and say that nothing came of it."""
+    if problems:
+        count = "1 problem" if len(problems) == 1 else f"{len(problems)} problems"
+        complain([*problems, f"{count} found; nothing was written"])
+        sys.exit(PROBLEMS)

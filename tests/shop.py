@@ -1,0 +1,92 @@
+"""The templates as all tests of a worker share them, and what the program does with them.
+
+A command loads its templates itself; tests ask by the system of units and load them once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import lru_cache
+from pathlib import Path
+
+from pourtally import build as _build
+from pourtally import learn as _learn
+from pourtally import load, priceload, pricesave, read, share, values
+from pourtally.grid import Cell, Place
+from pourtally.model import Book, Entries, Scalar, Units
+from pourtally.place import Places
+from pourtally.priceline import Loaded
+from pourtally.template import Templates
+
+TEMPLATES = Templates()
+
+
+def load_book(units: Units = "us") -> Book:
+    """Return the whole template in one system of units."""
+    return TEMPLATES[units].book
+
+
+@lru_cache(maxsize=2)
+def load_copy(units: Units) -> Book:
+    """Return the template of the customer's copy."""
+    return load.load_copy(units)
+
+
+def laid_out(units: Units) -> tuple[Book, Places]:
+    """Return the template in one system of units, with the place of every cell."""
+    return TEMPLATES[units].book, TEMPLATES[units].places
+
+
+def usual_cells(units: Units) -> list[Cell]:
+    """Return the cells of a blank workbook."""
+    return TEMPLATES[units].blank
+
+
+def work_out(units: Units, entries: Entries) -> tuple[list[Cell], dict[Place, Scalar]]:
+    """Return the cells of a workbook filled with entries, and its formulas' values."""
+    return TEMPLATES[units].work_out(entries)
+
+
+def results(units: Units, entries: Entries) -> Entries:
+    """Return every entry and result of a job."""
+    return TEMPLATES[units].results(entries)
+
+
+def read_jobs(paths: list[Path], asked: Units | None) -> tuple[list[_build.Job], list[str]]:
+    """Return the jobs of some files and all problems."""
+    return _build.read_jobs(paths, asked, TEMPLATES)
+
+
+def build(units: Units, entries: Entries, path: Path) -> None:
+    """Write one workbook with its true values."""
+    _build.build(TEMPLATES[units], entries, path)
+
+
+def read_workbook(path: Path) -> read.Filled:
+    """Return the entries of a filled-in workbook."""
+    return read.read_workbook(path, TEMPLATES)
+
+
+def report(path: Path) -> values.Report:
+    """Return every figure of a workbook, worked out afresh."""
+    return values.report(path, TEMPLATES)
+
+
+def write_copy(units: Units, worked: Entries, path: Path) -> None:
+    """Write the customer's copy of a job from all its figures by key."""
+    share.write_copy(load_copy(units), worked, path)
+
+
+def saved(workbook: Path) -> tuple[str, list[str]]:
+    """Return the price file of a workbook and all problems."""
+    return pricesave.saved(workbook, TEMPLATES)
+
+
+def loaded(workbook: Path, prices: Path) -> Loaded:
+    """Return the entries of a workbook with those of a price file put in."""
+    return priceload.loaded(workbook, prices, TEMPLATES)
+
+
+def learn(workbooks: Iterable[Path]) -> _learn.School:
+    """Return what finished workbooks teach."""
+    return _learn.learn(workbooks, TEMPLATES)
