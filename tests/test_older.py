@@ -201,6 +201,8 @@ name = "Transformer for lamps"
 count = "=N({lamps.count}>0)"
 unit = "transformers"
 supplier = "Own shop"
+mix = 0
+concrete = 0
 [[gives]]
 to = "cost"
 key = "wiring"
