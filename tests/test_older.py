@@ -21,9 +21,10 @@ from click.testing import CliRunner
 from openpyxl.utils.cell import coordinate_to_tuple, get_column_letter
 
 import pourtally
+from pourtally import lines
 from pourtally.cli import main
 from pourtally.declare import day_number
-from pourtally.files import templates_folder
+from pourtally.files import older, templates_folder
 from pourtally.model import Book, Part
 from shop import load_book, read_workbook, report
 
@@ -49,10 +50,10 @@ def as_recorded(part: Part, value: Any) -> Any:
 def typed_lines(book: Book, key: str, typed: Any) -> dict[int, Any]:
     """Return {line: value} of what was typed for one key, by number or code."""
     block, _, part = book.parts[key]
-    lines = typed if isinstance(typed, dict) else {"1": typed}
+    said = typed if isinstance(typed, dict) else {"1": typed}
     return {
         int(mark) - 1 if mark.isdecimal() else block.codes.index(mark): as_recorded(part, value)
-        for mark, value in lines.items()
+        for mark, value in said.items()
     }
 
 
@@ -65,10 +66,12 @@ def test_what_was_typed_then_stands_where_it_belongs_now(version: str) -> None:
     book = load_book(found.template.units)
     assert (found.template.units, found.problems) == (then["units"], [])
     for key, typed in then["typed"].items():
-        lines = typed_lines(book, key, typed)
-        assert {line: found.entries[key][line] for line in lines} == lines, key
+        expected = typed_lines(book, key, typed)
+        assert {line: found.entries[key][line] for line in expected} == expected, key
         if set(book.parts[key][2].values) <= {None}:
-            assert {n for n, v in enumerate(found.entries[key]) if v is not None} == set(lines), key
+            assert {n for n, v in enumerate(found.entries[key]) if v is not None} == set(
+                expected
+            ), key
 
 
 @pytest.mark.parametrize("version", VERSIONS)
@@ -147,6 +150,28 @@ def test_a_code_of_then_that_is_gone_twice_or_missing_is_told(tmp_path: Path) ->
     }
 
 
+def test_a_code_that_was_changed_is_found_by_what_it_was(monkeypatch: pytest.MonkeyPatch) -> None:
+    book, known = load_book("us"), older()
+    blocks = {b.key: b for b in book.blocks}
+    renamed = {"prices": {"plastic": "boards", "boards": "plastic"}}
+    monkeypatch.setattr(lines, "older", lambda: {**known, "renamed": renamed})
+    found = read_workbook(OLDER / "0.3.0.xlsx").entries["prices.price"]
+    prices = dict(zip(blocks["prices"].codes, found, strict=True))
+    assert (prices["boards"], prices["plastic"]) == (64, 9.48)
+
+
+def test_every_line_of_then_is_there_now() -> None:
+    codes = {b.key: b.codes for b in load_book("us").blocks}
+    listed = [v for version, v in older().items() if version[0].isdecimal()]
+    assert {block for tables in listed for block in tables} == {
+        "supply", "steel", "quantities_shown"
+    }  # fmt: skip
+    for tables in listed:
+        for block, then in tables.items():
+            assert set(then) <= set(codes[block])
+            assert len(set(then)) == len(then)
+
+
 # Other items -------------------------------------------------------------------------
 
 FRONT = """
@@ -176,6 +201,8 @@ name = "Transformer for lamps"
 count = "=N({lamps.count}>0)"
 unit = "transformers"
 supplier = "Own shop"
+mix = 0
+concrete = 0
 [[gives]]
 to = "cost"
 key = "wiring"
@@ -391,7 +418,7 @@ def figures(shop: Shop, workbook: Path) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def lines(shop: Shop, workbook: Path, made: Path, key: str) -> dict[str, Any]:
+def read_by_code(shop: Shop, workbook: Path, made: Path, key: str) -> dict[str, Any]:
     """Return {code: value} as a shop reads one key; ``made`` is any workbook the shop made."""
     return dict(zip(by_code(made, key), shop.values(workbook)[0][key], strict=True))
 
@@ -401,10 +428,13 @@ def test_nothing_moves_where_the_template_has_more_items(
 ) -> None:
     assert figures(other, patio) == figures(plain, patio)
     for key in coded():
-        ours, theirs = lines(plain, patio, patio, key), lines(other, patio, patio_there, key)
+        ours, theirs = (
+            read_by_code(plain, patio, patio, key),
+            read_by_code(other, patio, patio_there, key),
+        )
         assert {code: theirs[code] for code in ours} == ours, key
     assert {
-        c: v for c, v in lines(other, patio, patio_there, "prices.price").items() if v
+        c: v for c, v in read_by_code(other, patio, patio_there, "prices.price").items() if v
     } == PRICES
 
 
@@ -413,7 +443,7 @@ def test_nothing_moves_where_the_template_has_items_no_more(
 ) -> None:
     assert figures(plain, patio_there) == figures(other, patio_there)
     for key in coded():
-        ours, theirs = lines(plain, patio_there, patio, key), by_code(patio_there, key)
+        ours, theirs = read_by_code(plain, patio_there, patio, key), by_code(patio_there, key)
         if load_book("us").parts[key][2].entry != "date":
             assert {code: theirs[code] for code in ours} == ours, key
 
@@ -500,21 +530,21 @@ def test_a_table_without_its_codes_is_not_taken(patio: Path, tmp_path: Path) -> 
     assert set(found.entries["supply.supplier"]) == {None}
 
 
-@pytest.mark.parametrize("lines", [4, 7], ids=["shorter", "longer"])
-def test_a_table_may_have_been_shorter_or_longer(lines: int, patio: Path, tmp_path: Path) -> None:
+@pytest.mark.parametrize("count", [4, 7], ids=["shorter", "longer"])
+def test_a_table_may_have_been_shorter_or_longer(count: int, patio: Path, tmp_path: Path) -> None:
     workbook = openpyxl.load_workbook(patio)
     sheet = workbook["Payments"]
     where = workbook.defined_names["holidays.name"].attr_text.partition("!")[2].replace("$", "")
     row, column = coordinate_to_tuple(where)
     for line in range(7):
-        sheet.cell(row + line, 1).value = line + 1 if line < lines else None
-        sheet.cell(row + line, column).value = f"Day {line + 1}" if line < lines else None
+        sheet.cell(row + line, 1).value = line + 1 if line < count else None
+        sheet.cell(row + line, column).value = f"Day {line + 1}" if line < count else None
         sheet.cell(row + line, column + 1).value = None
     workbook.save(tmp_path / "patio.xlsx")
     found = read_workbook(tmp_path / "patio.xlsx")
     usual = load_book("us").parts["holidays.name"][2].values
-    there = [f"Day {n + 1}" for n in range(min(6, lines))]
+    there = [f"Day {n + 1}" for n in range(min(6, count))]
     assert found.entries["holidays.name"] == [*there, *usual[len(there) : 6]]
     gone = [f"Payments {get_column_letter(column)}{row + 6} (", "'Day 7' is not carried over"]
-    assert len(found.problems) == (lines == 7)
+    assert len(found.problems) == (count == 7)
     assert all(words in problem for words in gone for problem in found.problems)

@@ -297,6 +297,7 @@ def test_every_name_reads_back_to_the_one_cell_that_its_label_names(
 ) -> None:
     book, sheets = blank
     named = {k for k, (_, _, p) in book.parts.items() if p.kind == "entry" or p.role in NAMED}
+    named |= {key for b in book.blocks if b.codes if (key := f"{b.key}.code") in book.parts}
     assert set(sheets.defined_names) == named
     for key in named:
         block, item, _ = book.parts[key]

@@ -40,8 +40,8 @@ def main() -> None:
     """Build the workbook of one version, and make it small."""
     version = sys.argv[1]
     importlib.metadata.version = lambda distribution_name: version
-    from pourtally.build import build, results  # noqa: PLC0415
-    from pourtally.load import load_book, templates_folder  # noqa: PLC0415
+    from pourtally.build import build, results  # type: ignore[attr-defined]  # noqa: PLC0415
+    from pourtally.load import load_book, templates_folder  # type: ignore[attr-defined]  # noqa: PLC0415
 
     told = json.loads((HERE / f"{version}.json").read_text("utf-8"))
     book = load_book(told["units"])
