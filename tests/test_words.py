@@ -11,7 +11,7 @@ import openpyxl
 import pytest
 
 from conftest import JOBS
-from pourtally import read
+from pourtally import read, template
 from pourtally.files import templates_folder
 from pourtally.jobfile import job_entries
 from pourtally.load import make_book
@@ -137,7 +137,7 @@ def test_a_line_that_a_price_file_names_anew_was_called_nothing(tmp_path: Path) 
     table.write_text("table,line,what,figure,value\nfinishes,,Salt,texture,15\n")
     got = loaded(tmp_path / "job.xlsx", table)
     assert got.entries["finishes.name"][3] == "Salt"
-    assert (got.entries["finishes.texture"][3], got.entries["finishes.was"][3]) == (15, None)
+    assert (got.entries["finishes.texture"][3], got.entries["finishes.was"][3]) == (0.15, None)
 
 
 def test_a_job_file_may_say_a_former_name() -> None:
@@ -190,8 +190,8 @@ def test_the_word_of_an_older_workbook_is_put_right(
     book[spot.sheet][address(*spot.at(line))] = "oblong"
     book.save(path)
     assert "oblong" in " ".join(read_workbook(path).problems)
-    monkeypatch.setattr(read, "load_book", older)
-    back = read_workbook(path)
+    monkeypatch.setattr(template, "load_book", older)
+    back = read.read_workbook(path, template.Templates())
     assert back.problems == []
     assert back.entries["pieces.shape"] == entries["pieces.shape"]
 
