@@ -10,6 +10,7 @@ import pint
 
 from pourtally.build import laid_out
 from pourtally.model import Part
+from pourtally.percent import told
 
 from .measure import UREG
 from .workbook import Answers, Typed, answers, contents
@@ -33,7 +34,7 @@ def in_both(typed: Typed) -> tuple[Answers, Answers]:
         if key.endswith(".in"):
             continue
         for line in range(block.lines):
-            value: Any = given.get((key, line), part.value(line))
+            value: Any = given.get((key, line), told(part, part.value(line)))
             twin = key.removesuffix(".ft") + ".m" if key.endswith(".ft") else key
             if key.endswith(".ft"):
                 name = key.removesuffix(".ft") + ".in"
