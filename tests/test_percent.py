@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from engines import by_libreoffice
 from pourtally.formula import find
 from pourtally.jobfile import job_entries
 from pourtally.model import Entries, Part, Units
@@ -255,3 +256,17 @@ def test_the_effect_is_money_where_a_percentage_is_money() -> None:
     base = got["price.cost"][0] + got["price.contingency"][0]
     assert got["markups.overhead.effect"][0] == pytest.approx(base * 0.12, abs=0.006)
     assert got["mixes.waste.effect"][0] == pytest.approx(got["pours.neat"][0] * 0.07, rel=0.3)
+
+
+def test_a_spreadsheet_program_takes_5_percent_and_stops_at_5_percent_percent(
+    shelf: Callable[[str], Path], tmp_path: Path
+) -> None:
+    said = {"fair.xlsx": 0.05, "twice.xlsx": "5%%", "pasted.xlsx": 5}
+    paths = [Path(shutil.copy(shelf("blank-us"), tmp_path / name)) for name in said]
+    for path in paths:
+        retype(path, dict.fromkeys(FORMS, said[path.name]))
+    worked = by_libreoffice(paths, tmp_path)
+    spot = laid_out("us")[1].spots["status.says"]
+    row, column = spot.at(0)
+    states = [str(worked[p][spot.sheet, row + 1, column + 1]).partition(":")[0] for p in paths]
+    assert states == ["OK", "STOP", "STOP"]

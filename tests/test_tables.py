@@ -117,7 +117,8 @@ WORDS = (
 GUARDS = ("band_mats.fit_", "band_mats.from_", "cuts.step", "setting.part", "short_chance.")
 """Divisions of next to nothing by the smallest step, which is as many feet as it is meters;
 a step at whose very end float dust decides."""
-APART = ("drying.", "published.", "weather.evaporation", "weather.calm", "setting.")
+APART = ("drying.", "published.", "weather.evaporation", "weather.humidity.effect", "weather.calm",
+         "setting.", "setting_rates.share.effect")  # fmt: skip
 """Published in each system by itself, with figures rounded there; a line without a day is at
 0 degrees in both."""
 

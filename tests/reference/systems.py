@@ -9,6 +9,7 @@ from typing import Any
 import pint
 
 from pourtally.model import Part
+from pourtally.percent import told
 from shop import laid_out
 
 from .measure import UREG
@@ -33,7 +34,7 @@ def in_both(typed: Typed) -> tuple[Answers, Answers]:
         if key.endswith(".in"):
             continue
         for line in range(block.lines):
-            value: Any = given.get((key, line), part.value(line))
+            value: Any = given.get((key, line), told(part, part.value(line)))
             twin = key.removesuffix(".ft") + ".m" if key.endswith(".ft") else key
             if key.endswith(".ft"):
                 name = key.removesuffix(".ft") + ".in"
