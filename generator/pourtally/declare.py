@@ -191,15 +191,16 @@ class _Field:
         """Return the formula of the place of a choice: by name, else by former name, else 0.
 
         An empty one stands where the choice named by ``empty`` does, or for the word there.
+        It is asked for first: to one engine an empty cell is alike an empty text in the list.
         """
         chosen, empty, names = f"{{{self.key}}}", self.said.empty, self.said.choices
         word = f"IF(ISBLANK({chosen}),{{{empty}}},{chosen})" if "[" in empty else chosen
         place, former = "0", self.maker.former
         if names in former:
-            place = f"IFERROR(MATCH({chosen},{{{former[names]}[]}},0),0)"
+            place = f"IFERROR(MATCH({word},{{{former[names]}[]}},0),0)"
         place = f"IFERROR(MATCH({word},{{{names}[]}},0),{place})"
-        if empty and word == chosen:
-            return f"IF(ISBLANK({chosen}),{{{empty}.no}},{place})"
+        if word == chosen and (empty or names in former):
+            return f"IF(ISBLANK({chosen}),{f'{{{empty}.no}}' if empty else '0'},{place})"
         return place
 
     def _length_entry(self, values: tuple[Any, ...]) -> Iterator[Part]:
