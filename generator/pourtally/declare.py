@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import date, time
 from typing import Any
 
-from .declared import ConstantSaid, FieldSaid, QuantitySaid
+from .declared import ConstantSaid, EffectSaid, FieldSaid, QuantitySaid
 from .expand import Gift, Word
 from .hint import near
 from .model import Block, Field, Limits, Part, Scalar, Units
@@ -161,11 +161,11 @@ class _Field:
         if self.said.effect is not None:
             yield self._effect(self.said.effect)
 
-    def _effect(self, formula: str) -> Part:
+    def _effect(self, effect: EffectSaid) -> Part:
         """Return what an entry comes to on this job, in the cell beside it."""
-        measure = self.maker.quantity(self.said.effect_quantity or "number", self.where)
+        measure = self.maker.quantity(effect.quantity, self.where)
         shown = measure.format or _number_format(measure.decimals, self.said.zeros, "")
-        return self.part(".effect", kind="formula", formulas=(formula,), role="effect",
+        return self.part(".effect", kind="formula", formulas=(effect.formula,), role="effect",
                          heading=self.words["effect"], working=False, unit=measure.unit,
                          pint=measure.pint, format=shown)  # fmt: skip
 
@@ -287,8 +287,11 @@ class _Field:
         values = (text,) if isinstance(text, str) else text
         also = self.said.also if isinstance(self.said.also, tuple) else ()
         role = self.said.role or "words"
-        return self.part(kind="text", values=values, also=also, role=role, format="@",
-                         formerly=tuple(self.said.formerly.items()))  # fmt: skip
+        former = self.said.former
+        formerly = tuple(former.items()) if isinstance(former, dict) else ()
+        return self.part(
+            kind="text", values=values, also=also, role=role, format="@", formerly=formerly
+        )
 
     def _fixed(self) -> tuple[Scalar, ...]:
         rule = self.said.fixed
@@ -347,7 +350,7 @@ def former_lists(fields: dict[str, tuple[FieldSaid, ...]]) -> dict[str, str]:
         f"{block}.{one.former}": f"{block}.{one.key}{KNOWN if one.entry else ''}"
         for block, said in fields.items()
         for one in said
-        if one.former
+        if isinstance(one.former, str) and one.former
     }
 
 

@@ -33,6 +33,14 @@ class Fixed:
 
 
 @dataclass(frozen=True, kw_only=True)
+class EffectSaid:
+    """What a typed percentage comes to on this job, told in the cell beside it."""
+
+    formula: str
+    quantity: str = "number"
+
+
+@dataclass(frozen=True, kw_only=True)
 class FieldSaid:
     """A field of a block; ``rules.KINDS`` says which options go with which kind."""
 
@@ -54,8 +62,7 @@ class FieldSaid:
     max: float | None = None
     default: Value | tuple[Value | tuple[float, ...], ...] | None = None
     optional: bool = False
-    effect: str | None = None
-    effect_quantity: str = ""
+    effect: EffectSaid | None = None
     choices: str = ""
     empty: str = ""
     numbered: bool = True
@@ -69,8 +76,7 @@ class FieldSaid:
     date: str = ""
     also: str | tuple[str, ...] = ""
     width: float = 0.0
-    former: str = ""
-    formerly: dict[str, str] = field(default_factory=dict)
+    former: str | dict[str, str] = ""
     starts_as: str = ""
     csv: Literal["", "unit", "date", "source", "supplier"] = ""
     once: bool = False

@@ -61,6 +61,9 @@ class Fields:
                 run=run if isinstance(run, int) else self._expanded.lines(run),
                 cycle=cycle if isinstance(cycle, int) else self._expanded.lines(cycle),
             ))  # fmt: skip
+        if said.effect:
+            checked = self._expanded.formula(where, said.effect.formula, "", block)
+            return replace(said, effect=replace(said.effect, formula=checked))
         if said.formula is None:
             return said
         return replace(said, formula=self._expanded.formula(where, said.formula, "", block))

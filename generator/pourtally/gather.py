@@ -96,6 +96,10 @@ def _block(
         return None
     if sum(bool(way) for way in (block.lines, block.collect)) > 1:
         slips.tell(where, "lines follow from what is collected; leave lines out")
+    for one in said:
+        if isinstance(one.former, str) and one.former and one.former not in names:
+            hint = near(one.former, names)
+            slips.tell(f"{where}, field {one.key}", f"former '{one.former}'; {hint}")
     if block.lines and block.with_:
         slips.tell(where, f"lines follow from {block.with_}, which it goes with; leave lines out")
     return block, tuple(_with_former(one, said) for one in said)

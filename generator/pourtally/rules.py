@@ -11,7 +11,7 @@ _ALWAYS = {"key", "label", "heading", "also", "note", "source", "date", "role", 
 _SHOWN = {"quantity", "decimals", "zeros"}
 _TYPED = {"default", "csv", "once", "starts_as"}
 _ENTRIES = {
-    "number": {"quantity", "decimals", "min", "max", "optional", "effect", "effect_quantity"},
+    "number": {"quantity", "decimals", "min", "max", "optional", "effect"},
     "length": {"max", "optional"},
     "text": {"former"},
     "choice": {"choices", "optional", "numbered", "empty"},
@@ -35,7 +35,7 @@ KINDS = {
         "teaches",
         "weight",
     },
-    "text": {"quantity", "formerly"},
+    "text": {"quantity", "former"},
     "fixed": _SHOWN,
     "from_": {*_SHOWN, "csv", "former"},
     "given": _SHOWN,
@@ -64,8 +64,7 @@ def slips(said: FieldSaid) -> Iterator[str]:
         if missing:
             yield f"a {said.entry} needs {' and '.join(missing)}"
     for option in fields(said):
-        usual = {} if option.name == "formerly" else option.default
-        if option.name not in allowed and getattr(said, option.name) != usual:
+        if option.name not in allowed and getattr(said, option.name) != option.default:
             yield f"{option.name.rstrip('_')} does not go with {what}"
     yield from _together(said)
     yield from _limits(said)

@@ -80,7 +80,7 @@ def _part_mistakes(book: Book, part: Part) -> Iterator[str]:
         yield f"{part.key}: choices '{choices}'; {near(choices, book.parts)}"
     for old, new in part.formerly:
         if old in part.values or new not in part.values:
-            yield f"{part.key}: formerly '{old}' = '{new}'; the new word stands in its list alone"
+            yield f"{part.key}: former '{old}' = '{new}'; the new word stands in its list alone"
     if part.role not in style.ROLES:
         yield f"{part.key}: role '{part.role}'; {near(part.role, style.ROLES)}"
     if part.kind == "link":
