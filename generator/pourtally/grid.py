@@ -171,8 +171,10 @@ def _form_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
 
 
 def _units(parts: list[Part]) -> str:
-    seen = list(dict.fromkeys(p.unit for p in parts if p.unit))
-    return ", ".join(seen)
+    """Return the units of cells side by side; a percentage beside its effect shows its own."""
+    effect = any(p.role == "effect" for p in parts)
+    told = [p.unit for p in parts if p.unit and not (effect and p.kind == "entry")]
+    return ", ".join(dict.fromkeys(told))
 
 
 def explain(item: Field) -> str:
