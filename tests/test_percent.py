@@ -242,7 +242,7 @@ def test_a_percent_format_in_an_older_workbook_is_told(workbook: Path) -> None:
     retype(workbook, {"markups.profit": 0.05}, "0%", "Pourtally 0.3.0 us")
     said = [p for p in read_workbook(workbook).problems if "Profit" in p]
     assert [p.partition(": ")[2] for p in said] == [
-        "came 5%, which a spreadsheet keeps as 0.05; expected a number from 0 to 60 %: "
+        "came 5%, which a spreadsheet keeps as 0.05; expected a number from 0 to 100 %: "
         "clear the cell's format and type 5"
     ]
 
