@@ -19,6 +19,8 @@ from pourtally.priceline import Loaded
 from pourtally.template import Templates
 
 TEMPLATES = Templates()
+FINE, LOOK, STOP = 0.0, 1.0, 2.0
+"""The states of a check, as cells hold them."""
 
 
 def load_book(units: Units = "us") -> Book:

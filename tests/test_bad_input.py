@@ -16,7 +16,7 @@ import pytest
 from pourtally.files import templates_folder
 from pourtally.jobfile import job_entries
 from pourtally.model import Book, Entries, Part, Scalar, Units
-from shop import laid_out, results
+from shop import FINE, LOOK, STOP, laid_out, results
 
 Worked = dict[str, list[Any]]
 
@@ -360,7 +360,7 @@ def test_a_stop_check_opens_and_takes_the_headline_figures_away(name: str) -> No
     assert problems == []
     worked: Worked = results("us", entries)
     states = dict(zip(worked["checks.say"], worked["checks.state"], strict=True))
-    assert states[CHECKS[name]["say"]] == "STOP"
+    assert states[CHECKS[name]["say"]] == STOP
     for key in ("area", "concrete", "hours"):
         assert str(worked[f"headline.{key}"][0]).startswith("STOP")
 
@@ -499,7 +499,7 @@ def test_a_look_check_of_the_day_opens(name: str) -> None:
     assert problems == []
     worked: Worked = results("us", entries)
     states = dict(zip(worked["checks.say"], worked["checks.state"], strict=True))
-    assert states[CHECKS[name]["say"]] == "LOOK"
+    assert states[CHECKS[name]["say"]] == LOOK
 
 
 def test_no_look_check_of_the_day_is_open_on_a_quiet_one() -> None:
@@ -511,7 +511,7 @@ def test_no_look_check_of_the_day_is_open_on_a_quiet_one() -> None:
     assert problems == []
     worked: Worked = results("us", entries)
     states = dict(zip(worked["checks.say"], worked["checks.state"], strict=True))
-    assert {name for name in LOOKS if states[CHECKS[name]["say"]] != "OK"} == set()
+    assert {name for name in LOOKS if states[CHECKS[name]["say"]] != FINE} == set()
 
 
 @pytest.mark.parametrize(

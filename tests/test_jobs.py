@@ -15,7 +15,7 @@ import pytest
 
 from pourtally.files import templates_folder
 from pourtally.jobfile import job_entries, job_units, read_job
-from shop import laid_out, results
+from shop import STOP, laid_out, results
 
 JOBS = sorted((templates_folder() / "jobs").glob("*.toml"))
 START = templates_folder() / "new-job.toml"
@@ -51,7 +51,7 @@ def test_job_loads_and_nothing_stops_it(path: Path) -> None:
     problems, got = worked_out(path)
     assert problems == []
     stops = [
-        s for s, now in zip(got["checks.say"], got["checks.state"], strict=True) if now == "STOP"
+        s for s, now in zip(got["checks.say"], got["checks.state"], strict=True) if now == STOP
     ]
     assert stops == []
     assert got["headline.hours"] == got["hours.total"]

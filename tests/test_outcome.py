@@ -19,7 +19,7 @@ import pytest
 from pourtally.jobfile import job_entries
 from pourtally.model import Book, Entries
 from reference.workbook import answers
-from shop import laid_out, learn, read_workbook, results
+from shop import LOOK, laid_out, learn, read_workbook, results
 
 Job = dict[str, Any]
 Line = dict[str, Any]
@@ -313,7 +313,7 @@ def test_what_is_odd_in_the_log_is_told(name: str) -> None:
     words, job = LOOKS[name]
     got = results("us", typed(job))
     states = dict(zip(got["checks.say"], got["checks.state"], strict=True))
-    assert [state for say, state in states.items() if words in str(say)] == ["LOOK"]
+    assert [state for say, state in states.items() if words in str(say)] == [LOOK]
 
 
 def test_a_receipt_whose_line_has_left_the_estimate_stops_and_its_cell_is_named() -> None:

@@ -17,7 +17,7 @@ import engines
 from filled import filled
 from pourtally.model import Units
 from reference.workbook import Answers, answers
-from shop import laid_out, results
+from shop import STOP, laid_out, results
 
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
 PAPERS = ("Order", "Supplies", "Crew", "Tickets")
@@ -86,7 +86,7 @@ def test_each_supply_needed_stands_on_the_paper_once_by_supplier(seed: int) -> N
     assert [bool(t) for t in got["list.tick"]] == [n < len(listed) for n in range(PAGE)]
     say = next(s for s in got["checks.say"] if s.startswith("More supplies"))
     state = got["checks.state"][got["checks.say"].index(say)]
-    assert (state == "STOP") == (len(needed) > PAGE)
+    assert (state == STOP) == (len(needed) > PAGE)
 
 
 # Order ---------------------------------------------------------------------------------

@@ -19,7 +19,7 @@ from pourtally.formula import find
 from pourtally.jobfile import job_entries
 from pourtally.model import Units
 from reference.workbook import Answers, answers
-from shop import build, laid_out, results
+from shop import LOOK, build, laid_out, results
 
 CENT = Decimal("0.01")
 DRAWS, CHANGES, RELEASE = 6, 8, 15
@@ -225,7 +225,7 @@ def _open(job: dict[str, Any]) -> set[str]:
     assert problems == []
     got: Any = results("us", entries)
     states = zip(got["checks.say"], got["checks.state"], strict=True)
-    return {name for say, state in states for name in LOOKS if state == "LOOK" and name in say}
+    return {name for say, state in states for name in LOOKS if state == LOOK and name in say}
 
 
 @pytest.mark.parametrize("name", LOOKS)

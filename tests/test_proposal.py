@@ -17,7 +17,7 @@ from pourtally.formula import find
 from pourtally.jobfile import job_entries
 from pourtally.model import Entries, Units
 from reference.workbook import answers
-from shop import build, laid_out, read_jobs, results
+from shop import LOOK, build, laid_out, read_jobs, results
 
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
 OFFERED = {
@@ -195,7 +195,7 @@ def test_the_proposal_prints_on_two_pages(units: Units, printed: dict[Units, Pat
 def test_every_word_of_it_is_printed(units: Units, printed: dict[Units, Path]) -> None:
     got = worked(units)
     looks = zip(got["checks.say"], got["checks.state"], strict=True)
-    assert [say for say, now in looks if now == "LOOK" and "longer than its place" in say] == []
+    assert [say for say, now in looks if now == LOOK and "longer than its place" in say] == []
     text = " ".join(words_of(printed[units], "-raw").split())
     keys = ("proposal_top.from", "proposal_top.for", "proposal_scope.says", "paper_words.says",
             "proposal_measures.left", "proposal_measures.right", "proposal_includes.says",

@@ -15,7 +15,7 @@ from reference.banded import Banded, rectangles
 from reference.figures import drawn_ring, ring
 from reference.measure import Length, Units, base
 from reference.workbook import Answers, answers, contents
-from shop import laid_out, results
+from shop import STOP, laid_out, results
 
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
 SETTINGS = settings(
@@ -47,7 +47,7 @@ def nothing_stops(got: Answers, *but: str) -> None:
     open_checks = [
         say
         for say, state in zip(got["checks.say"], got["checks.state"], strict=True)
-        if state == "STOP" and not any(b in say for b in (TOO_MUCH, *but))
+        if state == STOP and not any(b in say for b in (TOO_MUCH, *but))
     ]
     assert open_checks == []
 
