@@ -27,6 +27,7 @@ FIRST = date(1899, 12, 30)
 """The day that spreadsheets count from."""
 PRINTED = {
     "company", "customer", "terms", "job", "payment", "changes", "billing", "bill", "status",
+    "states",
     "invoice_of", "invoice_head", "invoice_sum", "invoice_pay",
 }  # fmt: skip
 """What an invoice may look at."""
