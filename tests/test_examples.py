@@ -3,40 +3,60 @@
 from __future__ import annotations
 
 import re
-from typing import Any
 
 import pytest
 
+from pourtally.declared import ExampleSaid
 from pourtally.files import templates_folder
+from pourtally.hint import near
 from pourtally.jobfile import job_entries
 from pourtally.load import load_examples
+from pourtally.model import Book, Entries
 from pourtally.percent import told
 from shop import laid_out, results
 
 EXAMPLES = load_examples()
 
 
-@pytest.mark.parametrize(
-    ("file", "example"), EXAMPLES, ids=[f"{f}: {e['say']}" for f, e in EXAMPLES]
-)
-def test_example_comes_out_as_worked_by_hand(file: str, example: dict[str, Any]) -> None:
-    units = example.get("units", "us")
-    book, _ = laid_out(units)
-    entries, problems = job_entries(book, example["job"], file)
+@pytest.mark.parametrize(("file", "example"), EXAMPLES, ids=[f"{f}: {e.say}" for f, e in EXAMPLES])
+def test_example_comes_out_as_worked_by_hand(file: str, example: ExampleSaid) -> None:
+    book, _ = laid_out(example.units)
+    entries, problems = job_entries(book, example.job, file)
     assert problems == []
     got = {
         key: [told(book.parts[key][2], value) for value in column]
-        for key, column in results(units, entries).items()
+        for key, column in results(example.units, entries).items()
     }
-    for key, value in example["expect"].items():
+    assert bool(strangers(book, entries, got)) == example.wrong
+    for key, value in example.expect.items():
+        assert key in got, f"{key} is no figure; {near(key, got)}"
         expected = value if isinstance(value, list) else [value]
         actual = got[key][: len(expected)]
         for number, (want, have) in enumerate(zip(expected, actual, strict=True), 1):
             if isinstance(want, str):
                 assert have == want, f"{key}[{number}]"
             else:
-                places = example["places"]
-                assert have == pytest.approx(want, abs=0.5000001 * 10**-places), f"{key}[{number}]"
+                off = 0.5000001 * 10**-example.places
+                assert have == pytest.approx(want, abs=off), f"{key}[{number}]"
+
+
+def strangers(book: Book, entries: Entries, got: Entries) -> list[str]:
+    """Return the words chosen that stand in no list, where lists are worked out too."""
+    return [
+        f"{key}[{line + 1}]: {word!r}"
+        for key, column in entries.items()
+        if f"{key}.no" in book.parts
+        for line, word in enumerate(column)
+        if word and not got[f"{key}.no"][line]
+    ]
+
+
+def test_an_example_that_chooses_what_is_in_no_list_is_told() -> None:
+    book, _ = laid_out("us")
+    job = {"labor": [{"line": 41, "task": "Wash", "driver": "Area of the moon", "rate": 1}]}
+    entries, _ = job_entries(book, job, "test")
+    found = strangers(book, entries, results("us", entries))
+    assert found == ["labor.driver[41]: 'Area of the moon'"]
 
 
 def test_examples_stand_last_in_their_file() -> None:
@@ -48,4 +68,4 @@ def test_examples_stand_last_in_their_file() -> None:
 
 def test_every_example_names_its_source_and_its_arithmetic() -> None:
     for file, example in EXAMPLES:
-        assert example["source"] and example["working"], f"{file}: {example['say']}"
+        assert example.source and example.working, f"{file}: {example.say}"

@@ -450,7 +450,7 @@ MISTAKES = {
     "a drawing beside a form, without its place": (
         "[[takes]]",
         '[[block.chart]]\nwords = "A wall."\nseries = []\n[[takes]]',
-        "whole: a drawing beside a form needs the column it begins at",
+        "whole: a drawing beside a form needs the key in whose column it begins",
     ),
     "a drawing of no run": (
         "[[takes]]",
@@ -532,6 +532,33 @@ MISTAKES = {
         'pick = "face"',
         "pick stands only in a block that packs another",
     ),
+    "a drawing that begins nowhere": (
+        "[[takes]]",
+        '[[block.chart]]\nwords = "A wall."\ncolumn = "walls.fcae"\nseries = []\n[[takes]]',
+        "whole: its drawing begins at 'walls.fcae'; did you mean 'walls.face'?",
+    ),
+    "former names of nothing": (
+        'key = "on"\nlabel = "In use"\nformula = "N({face}>0)"',
+        'key = "on"\nlabel = "In use"\nentry = "text"\nformer = "nmae"',
+        "block walls, field on: former 'nmae'; known: long, high",
+    ),
+    "a former word that stands there still": (
+        'text = ["Rough", "Smooth"]',
+        'text = ["Rough", "Smooth"]\nformer = { Rough = "Smooth" }',
+        "faces.name: former 'Rough' = 'Smooth'; the new word stands in its list alone",
+    ),
+    "a mark of use that is not there": (
+        'title = "Walls"',
+        'title = "Walls"\nused = "onn"',
+        "walls: used 'walls.onn'; did you mean 'walls.on'?",
+    ),
+    "an effect that is no formula": (
+        "max = 12",
+        'max = 12\neffect = { formula = "SUM({walls.face[]}" }',
+        "field high: SUM( lacks its ), before its end",
+    ),
+    "an effect of words": ("max = 12", "max = 12\neffect = 5", "effect: came 5; expected a table"),
+    "a width in words": ("max = 12", 'max = 12\nwidth = "wide"', "width: came 'wide'; expected a"),
     "packing nothing": ('of = "walls"', 'of = "wals"', "packs 'wals'; did you mean 'walls'?"),
 }
 

@@ -23,8 +23,8 @@ UNITS = pytest.mark.parametrize("units", ["us", "si"])
 OFFERED = {
     "sale.total", "sale.tax", "sale.options", "price.price", "price.priced", "finish_price.price",
     "finish_price.each", "options.name", "options.offer", "options.on", "options.price",
-    "draws.name", "draws.when", "draws.due", "options.offered", "options.offered_rank",
-    "draws.payable", "draws.payable_rank",
+    "draws.name", "draws.when", "draws.due", "options.offered_rank",
+    "draws.payable_rank",
 }  # fmt: skip
 """What the customer may know of the money, and which lines of it he is shown."""
 JUDGED = {"headline.refused", "terms.days"}

@@ -15,7 +15,16 @@ from typing import Any
 
 from . import follow, sound
 from .declare import Maker, former_lists
-from .declared import BlockSaid, ChartSaid, ConstantSaid, FieldSaid, Said, SeriesSaid, SheetSaid
+from .declared import (
+    BlockSaid,
+    ChartSaid,
+    ConstantSaid,
+    ExampleSaid,
+    FieldSaid,
+    Said,
+    SeriesSaid,
+    SheetSaid,
+)
 from .expand import Expanded
 from .fields import Fields
 from .files import Table, items, read, release, templates_folder
@@ -45,9 +54,16 @@ def _load(units: Units, folder: Path, kept: bool) -> Book:
     return make_book(units, sheets, measures, tables, kept)
 
 
-def load_examples() -> list[tuple[str, Table]]:
-    """Return every hand-worked example with the file it stands in."""
-    return [(p.name, e) for p in items(templates_folder()) for e in read(p).get("example", [])]
+def load_examples() -> list[tuple[str, ExampleSaid]]:
+    """Return every hand-worked example with the file it stands in; raise at a mistake."""
+    slips = Slips("us", [])
+    found = [
+        (path.name, declared(ExampleSaid, raw, f"{path.name}: example {raw.get('say')}", slips))
+        for path in items(templates_folder())
+        for raw in read(path).get("example", [])
+    ]
+    _end(slips)
+    return [(file, example) for file, example in found if example]
 
 
 def make_book(
