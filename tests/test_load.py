@@ -119,7 +119,7 @@ packs = { of = "walls" }
 [[block.field]]
 key = "face"
 label = "Face"
-pick = "face"
+from = "face"
 quantity = "area"
 [[gives]]
 to = "good"
@@ -235,7 +235,7 @@ MISTAKES = {
     "a field that is nothing": (
         'formula = "N({face}>0)"\n',
         "",
-        "field on: needs exactly one of entry, formula, text, fixed, from, given, pick; came none",
+        "field on: needs exactly one of entry, formula, text, fixed, from, given; came none",
     ),
     "a field that is two things": (
         'formula = "N({face}>0)"',
@@ -522,15 +522,10 @@ MISTAKES = {
         'collect = "bricks"',
         "block goods: collects 'bricks', which no takes describes",
     ),
-    "a pick from nothing": (
-        'pick = "face"',
-        'pick = "fcae"',
+    "a column of what is packed that is none": (
+        'from = "face"',
+        'from = "fcae"',
         "list.face: {walls.fcae} names no part; did you mean 'walls.face'?",
-    ),
-    "a pick where nothing is packed": (
-        'formula = "N({face}>0)"',
-        'pick = "face"',
-        "pick stands only in a block that packs another",
     ),
     "a drawing that begins nowhere": (
         "[[takes]]",
@@ -559,6 +554,16 @@ MISTAKES = {
     ),
     "an effect of words": ("max = 12", "max = 12\neffect = 5", "effect: came 5; expected a table"),
     "a width in words": ("max = 12", 'max = 12\nwidth = "wide"', "width: came 'wide'; expected a"),
+    "a lesson without what it is pooled by": (
+        'formula = "N({face}>0)"',
+        'formula = "N({face}>0)"\nteaches = { entry = "walls.high" }',
+        "field on: teaches: lacks by, words",
+    ),
+    "columns of a kind without its name": (
+        'formula = "N({face}>0)"',
+        'formula = "1"\ncollect = { saying = "count" }',
+        "field on: collect: lacks of, words",
+    ),
     "packing nothing": ('of = "walls"', 'of = "wals"', "packs 'wals'; did you mean 'walls'?"),
 }
 

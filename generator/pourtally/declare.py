@@ -45,16 +45,19 @@ class Maker:
         words: dict[str, str],
         keys: dict[str, str],
         former: dict[str, str],
+        numbered: set[str],
         slips: Slips,
     ) -> None:
         """Take the quantities of ``units.toml``, the program's words and keys, and the slips.
 
-        ``former`` says for each list that can be renamed where its former names stand.
+        ``former`` says for each list that can be renamed where its former names stand;
+        ``numbered`` names the choices whose place in their list something asks for.
         """
         self.units = units
         self.words = words
         self.keys = keys
         self.former = former
+        self.numbered = numbered
         self.slips = slips
         self._quantities = {
             name: self._measure(name, raw) for name, raw in measures["quantity"].items()
@@ -82,16 +85,25 @@ class Maker:
     ) -> Field:
         """Return one declared field with all the parts that follow from it."""
         made = _Field(self, f"{block}.{said.key}", said, lines, where)
-        source = f"{said.source} ({said.date})" if said.source and said.date else said.source
         parts = made.parts(gifts)
         note = said.note
         if parts[0].kind == "entry" and is_percent(parts[0]):
             note = f"{self.words['percent_note']} {note}".strip()
+        teaches = said.teaches
         return Field(
-            made.key, said.label, parts, note, source or said.date, said.heading,
-            said.also if isinstance(said.also, str) else "", said.csv, said.once, said.teaches,
-            f"{block}.{said.weight}" if said.weight else "", said.width,
-        )  # fmt: skip
+            key=made.key,
+            label=said.label,
+            parts=parts,
+            note=note,
+            source=said.source,
+            heading=said.heading,
+            also=said.also if isinstance(said.also, str) else "",
+            csv="" if said.csv == "never" else said.csv,
+            once=said.csv == "never",
+            teaches=teaches.entry if teaches else "",
+            weight=f"{block}.{teaches.by}" if teaches else "",
+            width=said.width,
+        )
 
     def quantity(self, name: str, where: str) -> QuantitySaid:
         """Return a quantity of ``units.toml``."""
@@ -141,7 +153,7 @@ class _Field:
 
     def _typed(self, suffix: str = "", **more: Any) -> Part:
         role = self.said.role or "entry"
-        return self.part(suffix, kind="entry", role=role, given=self.said.starts_as, **more)
+        return self.part(suffix, kind="entry", role=role, given=self.said.given or "", **more)
 
     def _text_entry(self, values: tuple[Scalar, ...]) -> Iterator[Part]:
         listed = f"{self.key.split('.')[0]}.{self.said.former}" if self.said.former else ""
@@ -181,7 +193,7 @@ class _Field:
         said = self.said
         limits = Limits(choices=said.choices, optional=said.optional)
         yield self._typed(entry="choice", values=values, limits=limits, format="@")
-        if said.numbered:
+        if self.key in self.maker.numbered or said.choices in self.maker.former:
             formula = self._place_in_list()
             heading = f"{said.label}, {self.words['place_in_list']}"
             yield self.part(".no", kind="formula", formulas=(formula,), working=True,

@@ -41,6 +41,25 @@ class EffectSaid:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Columns:
+    """A column for each gift ``of`` a kind that says something under the name ``saying``."""
+
+    of: str
+    saying: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Teaches:
+    """What a figure of a finished job says something of: an ``entry``, of any block.
+
+    Several jobs are pooled ``by`` a figure of the own block; where it is 0, nothing is learned.
+    """
+
+    entry: str
+    by: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class FieldSaid:
     """A field of a block; ``rules.KINDS`` says which options go with which kind."""
 
@@ -52,9 +71,7 @@ class FieldSaid:
     fixed: Fixed | None = None
     from_: str | None = None
     given: str | None = None
-    pick: str | None = None
-    collect: str = ""
-    saying: str = ""
+    collect: str | Columns = ""
     quantity: str = ""
     decimals: int | None = None
     zeros: bool = False
@@ -65,7 +82,6 @@ class FieldSaid:
     effect: EffectSaid | None = None
     choices: str = ""
     empty: str = ""
-    numbered: bool = True
     mark: bool | Literal["words"] = False
     order: bool = False
     working: bool = False
@@ -73,15 +89,11 @@ class FieldSaid:
     heading: str = ""
     note: str = ""
     source: str = ""
-    date: str = ""
     also: str | tuple[str, ...] = ""
     width: float = 0.0
     former: str | dict[str, str] = ""
-    starts_as: str = ""
-    csv: Literal["", "unit", "date", "source", "supplier"] = ""
-    once: bool = False
-    teaches: str = ""
-    weight: str = ""
+    csv: Literal["", "unit", "date", "source", "supplier", "never"] = ""
+    teaches: Teaches | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -20,6 +20,7 @@ from .schema import Slips, own
 from .shorthand import Shorthand
 
 _LINE_OF = re.compile(r"\{([!?]?)([a-z]\w*)\.([a-z][\w.]*)\}")
+_PLACE = re.compile(r"\{[!?]?([a-z]\w*(?:\.\w+)?)\.no\b")
 Word = float | str
 """What a gift says under one name: a number, words, or a formula that starts with =."""
 
@@ -233,6 +234,20 @@ class Expanded:
             "first": self.formula(f"{place}: first", first, "=") if first else "",
         }
         return Gift("check", check.key, says, place)
+
+
+def numbered_choices(said: Said) -> set[str]:
+    """Return the choices whose place in their list is asked for, as ``{mix.no}`` does."""
+    out: set[str] = set()
+    for key, (_, _, fields) in said.blocks.items():
+        texts = [t for f in fields for t in (f.formula, f.effect and f.effect.formula) if t]
+        found = _PLACE.findall(" ".join(texts))
+        out |= {name if "." in name else f"{key}.{name}" for name in found}
+        out |= {f.empty for f in fields if f.empty}
+    words = [str(w) for _, gift in said.gifts for w in gift.says.values()]
+    words += [str(w) for takes in said.takes.values() for w in takes.usual.values()]
+    words += [f"{check.count} {check.lines} {check.first}" for _, check in said.checks]
+    return out | set(_PLACE.findall(" ".join(words)))
 
 
 def _put(out: list[Gift], gift: Gift, before: str) -> None:

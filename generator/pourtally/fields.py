@@ -10,7 +10,7 @@ import re
 from dataclasses import replace
 from functools import cached_property
 
-from .declared import FieldSaid, Packs
+from .declared import Columns, FieldSaid, Packs
 from .expand import Expanded, Said, Word
 from .hint import near
 from .schema import Slips
@@ -32,7 +32,9 @@ class Fields:
         if block.packs:
             out.append(_place_in(block.packs))
         for said in declared:
-            out += self._columns(key, said) if said.collect else [self._field(key, said)]
+            out += (
+                self._columns(key, said, said.collect) if said.collect else [self._field(key, said)]
+            )
         return out + [_rank(p) for p in self._packed.get(key, ())]
 
     @cached_property
@@ -52,7 +54,7 @@ class Fields:
 
     def _field(self, block: str, said: FieldSaid) -> FieldSaid:
         where = f"{self._said.blocks[block][0]}: block {block}, field {said.key}"
-        if said.pick is not None:
+        if said.from_ is not None and self._said.blocks[block][1].packs:
             return self._picked(block, said, where)
         if said.fixed:
             cycle, run = said.fixed.cycle, said.fixed.run
@@ -70,32 +72,31 @@ class Fields:
 
     def _picked(self, block: str, said: FieldSaid, where: str) -> FieldSaid:
         packs = self._said.blocks[block][1].packs
-        if packs is None:
-            self._slips.tell(where, "pick stands only in a block that packs another")
-            return replace(said, pick=None, formula="0")
-        cell = f"INDEX({{{packs.of}.{said.pick}[]}},{{at}})"
+        assert packs
+        cell = f"INDEX({{{packs.of}.{said.from_}[]}},{{at}})"
         words = not said.quantity
         formula = f'IF({{at}}>0,{cell}&"","")' if words else f"IF({{at}}>0,{cell},0)"
-        return replace(said, pick=None, formula=formula)
+        return replace(said, from_=None, formula=formula)
 
-    def _columns(self, block: str, said: FieldSaid) -> list[FieldSaid]:
+    def _columns(self, block: str, said: FieldSaid, of: str | Columns) -> list[FieldSaid]:
         """Return one column for each gift of a kind."""
+        asked = Columns(of=of) if isinstance(of, str) else of
         where = f"{self._said.blocks[block][0]}: block {block}, field {said.key}"
         out: list[FieldSaid] = []
         for gift in self._expanded.whole_gifts:
-            says = not said.saying or said.saying in gift.says
-            if gift.to == said.collect and said.formula is not None and says:
+            says = not asked.saying or asked.saying in gift.says
+            if gift.to == asked.of and said.formula is not None and says:
                 label = str(gift.says.get("label", gift.code))
                 known = {**self._expanded.usual(gift.to), **gift.told}
                 made = replace(
-                    said, key=f"{said.key}_{gift.code}", label=label, collect="", saying="",
+                    said, key=f"{said.key}_{gift.code}", label=label, collect="",
                     formula=self._told(where, said.formula, known),
                 )  # fmt: skip
                 column = self._field(block, made)
                 if column.formula not in [one.formula for one in out]:
                     out.append(column)
         if not out:
-            self._slips.tell(where, f"nothing gives '{said.collect}'")
+            self._slips.tell(where, f"nothing gives '{asked.of}'")
         return out
 
     def _told(self, where: str, formula: str, known: dict[str, Word]) -> str:

@@ -25,7 +25,7 @@ from .declared import (
     SeriesSaid,
     SheetSaid,
 )
-from .expand import Expanded
+from .expand import Expanded, numbered_choices
 from .fields import Fields
 from .files import Table, items, read, release, templates_folder
 from .gather import charts, gather
@@ -79,7 +79,9 @@ def make_book(
     ]
     said = gather(items, slips)
     former = former_lists({key: fields for key, (_, _, fields) in said.blocks.items()})
-    maker = Maker(units, measures, words, sheets.get("keys", {}), former, slips)
+    languages = {f"{page.language}" for page in pages if page and page.language}
+    numbered = numbered_choices(said) | languages
+    maker = Maker(units, measures, words, sheets.get("keys", {}), former, numbered, slips)
     _end(slips)
     expanded = Expanded(said, slips, words)
     fields = Fields(said, expanded, slips)

@@ -7,14 +7,14 @@ from dataclasses import fields
 
 from .declared import FieldSaid
 
-_ALWAYS = {"key", "label", "heading", "also", "note", "source", "date", "role", "working", "width"}
+_ALWAYS = {"key", "label", "heading", "also", "note", "source", "role", "working", "width"}
 _SHOWN = {"quantity", "decimals", "zeros"}
-_TYPED = {"default", "csv", "once", "starts_as"}
+_TYPED = {"default", "csv", "given"}
 _ENTRIES = {
     "number": {"quantity", "decimals", "min", "max", "optional", "effect"},
     "length": {"max", "optional"},
     "text": {"former"},
-    "choice": {"choices", "optional", "numbered", "empty"},
+    "choice": {"choices", "optional", "empty"},
     "date": set(),
     "time": set(),
 }
@@ -23,30 +23,18 @@ _NEEDED = {"number": ("min", "max"), "length": ("max",), "choice": ("choices",)}
 """What an entry cannot do without."""
 KINDS = {
     "entry": _TYPED,
-    "formula": {
-        *_SHOWN,
-        "mark",
-        "order",
-        "max",
-        "collect",
-        "saying",
-        "former",
-        "csv",
-        "teaches",
-        "weight",
-    },
+    "formula": {*_SHOWN, "mark", "order", "max", "collect", "former", "csv", "teaches"},
     "text": {"quantity", "former"},
     "fixed": _SHOWN,
     "from_": {*_SHOWN, "csv", "former"},
     "given": _SHOWN,
-    "pick": _SHOWN,
 }
 """What a field can be, and the options that go with each kind."""
 
 
 def slips(said: FieldSaid) -> Iterator[str]:
     """Yield what does not go together in a field."""
-    kinds = [k for k in KINDS if getattr(said, k) is not None]
+    kinds = [k for k in KINDS if getattr(said, k) is not None and not (k == "given" and said.entry)]
     if len(kinds) != 1:
         names = ", ".join(k.rstrip("_") for k in KINDS)
         came = " and ".join(k.rstrip("_") for k in kinds) or "none"
@@ -75,8 +63,6 @@ def _together(said: FieldSaid) -> Iterator[str]:
         yield "max goes with a formula only where it is an order"
     if said.mark and said.order:
         yield "a length marked by the crew is no order; keep mark or order"
-    if bool(said.teaches) != bool(said.weight):
-        yield "teaches and weight go together: what is taught, and what jobs are pooled by"
 
 
 def _limits(said: FieldSaid) -> Iterator[str]:
