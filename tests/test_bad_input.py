@@ -195,53 +195,40 @@ BANDED = {"length": 20, "width": 10, "across": 2, "along": 2}
 OF_TWO_MIXES = {"mix": "Plain", "placement": "Pour 2"}
 """A placement of the second mix chosen for a slab of the first."""
 TRIGGERS: dict[str, dict[str, Any]] = {
-    "20-pieces no_size": {"pieces": [{"a": 20, "b": 10}]},
-    "20-pieces no_kind": {"pieces": [{**RECTANGLE, "count": 0}]},
+    "20-pieces pieces_no_size": {"pieces": [{"a": 20, "b": 10}]},
+    "20-pieces pieces_no_kind": {"pieces": [{**RECTANGLE, "count": 0}]},
     "20-pieces deducted": {"pieces": [{**RECTANGLE, "sign": "Deduct"}]},
-    "20-pieces two_mixes": {"pieces": [{**RECTANGLE, **OF_TWO_MIXES}]},
     "22-corners gaps": {"corners": [{"x": 0, "y": 0}, {"line": 3, "x": 9, "y": 0}]},
-    "22-corners half_filled": {"corners": [{"x": 5}]},
+    "22-corners corners_half_filled": {"corners": [{"x": 5}]},
     "22-corners thin": {"corners": [{"x": 0, "y": 0}, {"x": 9, "y": 0}]},
     "22-corners crossed": {
         "corners": [{"x": 0, "y": 0}, {"x": 9, "y": 9}, {"x": 9, "y": 0}, {"x": 0, "y": 9}]
     },
-    "22-corners no_kind": {
+    "22-corners outlines_no_kind": {
         "usual": {"finish": ""},
         "corners": [{"x": 0, "y": 0}, {"x": 9, "y": 0}, {"x": 9, "y": 9}],
     },
-    "22-corners two_mixes": {
-        "outlines": [OF_TWO_MIXES],
-        "corners": [{"x": 0, "y": 0}, {"x": 9, "y": 0}, {"x": 9, "y": 9}],
-    },
-    "24-thick-edges half_filled": {"thick": [{"length": 9}]},
+    "24-thick-edges thick_half_filled": {"thick": [{"length": 9}]},
     "24-thick-edges no_mix": {
         "usual": {"mix": ""}, "thick": [{"length": 9, "wide": 1, "extra": 8}],
     },
-    "24-thick-edges two_mixes": {
-        "thick": [{"length": 9, "wide": 1, "extra": 8, **OF_TWO_MIXES}],
-    },
-    "26-steps half_filled": {"steps": [{"tread": 12}]},
-    "26-steps no_kind": {
+    "26-steps steps_half_filled": {"steps": [{"tread": 12}]},
+    "26-steps steps_no_kind": {
         "usual": {"mix": ""}, "steps": [{"count": 3, "tread": 12, "riser": 6, "wide": 5}],
     },
-    "26-steps two_mixes": {
-        "steps": [{"count": 3, "tread": 12, "riser": 6, "wide": 5, **OF_TWO_MIXES}],
-    },
     "28-meeting more": {"pieces": [RECTANGLE], "meeting": {"length": 999}},
-    "30-bands half_filled": {"bands": [{"length": 20}]},
+    "30-bands bands_half_filled": {"bands": [{"length": 20}]},
     "30-bands too_few": {"bands": [{"length": 20, "width": 10, "across": 1, "along": 2}]},
     "30-bands too_wide": {"bands": [{"length": 6, "width": 10, "across": 7, "along": 2}]},
-    "30-bands no_kind": {
+    "30-bands bands_no_kind": {
         "bands": [{"length": 20, "width": 10, "across": 2, "along": 2}],
         "usual_bands": {"mix": ""},
     },
-    "30-bands panels_two_mixes": {"bands": [{**BANDED, "panel_placement": "Pour 2"}]},
-    "30-bands bands_two_mixes": {"bands": [{**BANDED, "band_placement": "Pour 1"}]},
-    "36-curves half_filled": {"curves": [{"inner": 9}]},
-    "36-curves no_kind": {
+    "36-curves curves_half_filled": {"curves": [{"inner": 9}]},
+    "36-curves curves_no_kind": {
         "usual_bands": {"finish": ""}, "curves": [{"inner": 9, "wide": 2, "angle": 60}],
     },
-    "36-curves two_mixes": {"curves": [{"inner": 9, "wide": 2, "angle": 60, **OF_TWO_MIXES}]},
+    "40-totals two_mixes": {"pieces": [{**RECTANGLE, **OF_TWO_MIXES}]},
     "42-drivers same": {"finishes": [{"line": 6, "name": "Broomed"}]},
     "46-color pigment_over": {"mixes": [{"pigment": 10.1}]},
     "46-color pigment_no_cement": {"mixes": [{"pigment": 2, "cementitious": ""}]},
@@ -262,14 +249,14 @@ TRIGGERS: dict[str, dict[str, Any]] = {
     "64-loads too_large": {
         "pieces": [{"shape": "Rectangle", "a": 60, "b": 30}], "trucks": [{"loads": {"yours": 1}}],
     },
-    "69-getting-there no_rate": {"pieces": [RECTANGLE], "ways": [{"line": 3, "typed": ""}]},
+    "69-getting-there getting_no_rate": {"pieces": [RECTANGLE], "ways": [{"line": 3, "typed": ""}]},
     "70-window no_stampers": {
         "usual": {"finish": "Stamped"}, "pieces": [RECTANGLE], "stamping": {"stampers": 0},
     },
     "70-window shut": {
         "usual": {"finish": "Stamped"}, "pieces": [RECTANGLE], "stamping": {"closes": 30},
     },
-    "72-labor half_filled": {"labor": [{"rate": ""}]},
+    "72-labor labor_half_filled": {"labor": [{"rate": ""}]},
     "72-labor unknown": {"finishes": [{"name": "Brushed", "was": ""}]},
     "75-wages wage_missing": {"prices": [{"line": "boards", "price": 9}]},
     "76-hired equipment_half": {"equipment": [{"what": "Saw"}]},
@@ -365,6 +352,35 @@ def test_a_stop_check_opens_and_takes_the_headline_figures_away(name: str) -> No
         assert str(worked[f"headline.{key}"][0]).startswith("STOP")
 
 
+TWO_MIXES: dict[str, dict[str, Any]] = {
+    "Slab pieces 1": {"pieces": [{**RECTANGLE, **OF_TWO_MIXES}]},
+    "Outlines 1": {
+        "outlines": [OF_TWO_MIXES],
+        "corners": [{"x": 0, "y": 0}, {"x": 9, "y": 0}, {"x": 9, "y": 9}],
+    },
+    "Thickened edges 1": {
+        "thick": [{"length": 9, "wide": 1, "extra": 8, **OF_TWO_MIXES}],
+    },
+    "Steps 1": {
+        "steps": [{"count": 3, "tread": 12, "riser": 6, "wide": 5, **OF_TWO_MIXES}],
+    },
+    "Panels 1": {"bands": [{**BANDED, "panel_placement": "Pour 2"}]},
+    "Bands 1": {"bands": [{**BANDED, "band_placement": "Pour 1"}]},
+    "Curved bands 1": {"curves": [{"inner": 9, "wide": 2, "angle": 60, **OF_TWO_MIXES}]},
+}
+"""A slab of each kind in a placement of another mix, by the words that name it."""
+
+
+@pytest.mark.parametrize("named", TWO_MIXES)
+def test_a_slab_of_any_kind_is_held_to_the_mix_of_its_placement(named: str) -> None:
+    entries, problems = job_entries(laid_out("us")[0], TWO_MIXES[named], "test")
+    assert problems == []
+    worked: Worked = results("us", entries)
+    at = worked["checks.code"].index("two_mixes")
+    assert (worked["checks.state"][at], worked["checks.first"][at]) == (STOP, named)
+    assert str(worked["headline.concrete"][0]).startswith("STOP")
+
+
 DECORATED: dict[str, Any] = {
     "usual": {"finish": "Stamped", "mix": "Colored"},
     "pieces": [RECTANGLE],
@@ -412,7 +428,7 @@ LOOKS: dict[str, dict[str, Any]] = {
     },
     "69-getting-there coarse": {"orders": [{"line": OF_COLOR, "aggregate": 1.5}]},
     "70-window too_slow": {"weather": [{"line": OF_COLOR, "air": 95, "concrete": 90}]},
-    "70-window tight": {"stamping": {"margin": 240, "stampers": 6}},
+    "70-window window_tight": {"stamping": {"margin": 240, "stampers": 6}},
     "70-window few_hands": {
         "ways": [{"line": 3, "typed": 0.5}], "placements": [{"line": OF_COLOR, "crew": 3}],
     },
