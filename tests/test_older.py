@@ -23,9 +23,9 @@ from openpyxl.utils.cell import coordinate_to_tuple, get_column_letter
 import pourtally
 from pourtally import lines
 from pourtally.cli import main
-from pourtally.declare import day_number
 from pourtally.files import older, templates_folder
 from pourtally.model import Book, Part
+from pourtally.scalar import day_number
 from shop import load_book, read_workbook, report
 
 OLDER = Path(__file__).parent / "older"

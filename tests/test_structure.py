@@ -443,12 +443,13 @@ def test_contrast_is_measured_as_published() -> None:
 # Rooms of the generator ------------------------------------------------------------------
 
 ROOMS = [
-    "model", "style", "hint", "guard", "output", "sheets", "percent", "files", "syntax", "schema",
-    "declared", "rules", "shorthand", "expand", "gather", "fields", "formula", "declare", "accept",
-    "typed", "follow", "sound", "place", "load", "grid", "pages", "jobfile", "new",
-    "cause", "recalc", "template", "charts", "write", "build", "lines", "read", "values", "pdf",
-    "share", "demo", "csvfile", "pricetable", "pricesave", "priceline", "priceload", "learn",
-    "telling", "cli_make", "cli_show", "cli_carry", "cli",
+    "model", "style", "hint", "guard", "output", "sheets", "percent", "scalar", "files",
+    "syntax", "schema", "declared", "rules", "shorthand", "expand", "gather", "fields",
+    "formula", "cells", "declare", "accept", "typed", "follow", "sound", "place", "load",
+    "grid", "pages", "jobfile", "new", "cause", "recalc", "template", "charts", "write",
+    "build", "lines", "read", "values", "pdf", "share", "demo", "csvfile", "pricetable",
+    "pricesave", "priceline", "priceload", "learn", "telling", "cli_make", "cli_show",
+    "cli_carry", "cli",
 ]  # fmt: skip
 """Each room may use the ones before it and none after."""
 ALONE = {"model", "style", "hint", "guard", "output", "csvfile"}

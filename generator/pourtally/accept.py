@@ -5,10 +5,10 @@ from __future__ import annotations
 from datetime import date, time
 from typing import Any
 
-from .declare import day_number
 from .hint import near
 from .model import Block, Book, Entries, Field, Part, Scalar
 from .percent import told
+from .scalar import day_number
 
 _LONGEST_TEXT = 250
 

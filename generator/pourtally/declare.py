@@ -1,79 +1,42 @@
-"""From one declared field to its parts: what a length, a choice or an order needs."""
+"""Declared fields, quantities and constants to those of a book, in one system of units."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date, time
-from typing import Any
 
-from .declared import ConstantSaid, EffectSaid, FieldSaid, QuantitySaid
-from .expand import Gift, Word
-from .hint import near
-from .model import Block, Field, Limits, Part, Scalar, Units
+from .cells import Cells, Common, entry_format
+from .declared import ConstantSaid, FieldSaid, QuantitySaid
+from .expand import Gift
+from .model import Block, Field, Part, Units
 from .percent import is_percent, kept
 from .schema import Slips, Table, declared
 
-_EXCEL_EPOCH = date(1899, 12, 30).toordinal()
-_FIRST_DAY = float(date(2000, 1, 1).toordinal() - _EXCEL_EPOCH)
-_LAST_DAY = float(date(2099, 12, 31).toordinal() - _EXCEL_EPOCH)
-KNOWN = ".known"
-"""What the column is called that says a former name as long as the line has a name."""
-_NAMED = re.compile(r"\{([a-z_.]+)(\[\d*\]\})")
-_CLOCK = "h:mm AM/PM"
 
-
-def day_share(clock: time) -> float:
-    """Return a time of the day as spreadsheets keep it: 0.25 is six in the morning."""
-    seconds = (clock.hour * 60 + clock.minute) * 60 + clock.second
-    return seconds / 86400
-
-
-def day_number(day: date) -> float:
-    """Return a date as spreadsheets count days."""
-    return float(day.toordinal() - _EXCEL_EPOCH)
+def quantities(measures: Table, units: Units, slips: Slips) -> dict[str, QuantitySaid]:
+    """Return the quantities of ``units.toml`` as they are in one system."""
+    out = {"number": QuantitySaid(unit="", pint="", decimals=2)}
+    for name, raw in measures.get("quantity", {}).items():
+        alike = {key: value for key, value in raw.items() if key not in ("us", "si")}
+        where = f"units.toml: quantity {name}"
+        if made := declared(QuantitySaid, {**alike, **raw.get(units, {})}, where, slips):
+            out[name] = made
+    return out
 
 
 class Maker:
-    """Makes fields in one system of units."""
+    """Makes the fields of a book."""
 
-    def __init__(
-        self,
-        units: Units,
-        measures: Table,
-        words: dict[str, str],
-        keys: dict[str, str],
-        former: dict[str, str],
-        numbered: set[str],
-        slips: Slips,
-    ) -> None:
-        """Take the quantities of ``units.toml``, the program's words and keys, and the slips.
-
-        ``former`` says for each list that can be renamed where its former names stand;
-        ``numbered`` names the choices whose place in their list something asks for.
-        """
-        self.units = units
-        self.words = words
-        self.keys = keys
-        self.former = former
-        self.numbered = numbered
-        self.slips = slips
-        self._quantities = {
-            name: self._measure(name, raw) for name, raw in measures["quantity"].items()
-        }
-
-    def _measure(self, name: str, raw: Table) -> QuantitySaid:
-        alike = {key: value for key, value in raw.items() if key not in ("us", "si")}
-        where = f"units.toml: quantity {name}"
-        made = declared(QuantitySaid, {**alike, **raw.get(self.units, {})}, where, self.slips)
-        return made or QuantitySaid(unit="", pint="", decimals=0)
+    def __init__(self, common: Common) -> None:
+        """Take what every field has at hand."""
+        self._common = common
+        self.words = common.words
+        self.slips = common.slips
 
     def constants(self, said: list[ConstantSaid]) -> Block:
         """Return the block of constants of nature, locked, each with its unit."""
         fields = []
         for one in said:
-            shown = _entry_format(1, "%") if one.unit == "%" else "General"
+            shown = entry_format(1, "%") if one.unit == "%" else "General"
             part = Part(f"const.{one.key}", one.label, "text", unit=one.unit, pint=one.pint,
                         format=shown, role="constant")  # fmt: skip
             part = replace(part, values=(kept(part, one.value),))
@@ -84,7 +47,7 @@ class Maker:
         self, block: str, said: FieldSaid, lines: int, where: str, gifts: list[Gift] | None = None
     ) -> Field:
         """Return one declared field with all the parts that follow from it."""
-        made = _Field(self, f"{block}.{said.key}", said, lines, where)
+        made = Cells(self._common, f"{block}.{said.key}", said, lines, where)
         parts = made.parts(gifts)
         note = said.note
         if parts[0].kind == "entry" and is_percent(parts[0]):
@@ -104,288 +67,3 @@ class Maker:
             weight=f"{block}.{teaches.by}" if teaches else "",
             width=said.width,
         )
-
-    def quantity(self, name: str, where: str) -> QuantitySaid:
-        """Return a quantity of ``units.toml``."""
-        if name not in self._quantities:
-            hint = near(name, self._quantities)
-            self.slips.tell(where, f"quantity '{name}' is not in units.toml; {hint}")
-        return self._quantities.get(name, self._quantities["number"])
-
-
-class _Field:
-    """One field on its way to its parts."""
-
-    def __init__(self, maker: Maker, key: str, said: FieldSaid, lines: int, where: str) -> None:
-        self.maker, self.key, self.said, self.lines, self.where = maker, key, said, lines, where
-        self.words, self.units = maker.words, maker.units
-        quantity = "length" if said.entry == "length" else said.quantity or "number"
-        self.measure = maker.quantity(quantity, where)
-        self.decimals = self.measure.decimals if said.decimals is None else said.decimals
-
-    def parts(self, gifts: list[Gift] | None) -> tuple[Part, ...]:
-        """Return the cells of the field, in the order in which they stand."""
-        said = self.said
-        if said.entry is not None:
-            make = getattr(self, f"_{said.entry}_entry")
-            return tuple(make(self._defaults()))
-        if said.formula is not None:
-            return self._formula(said.formula)
-        if said.fixed is not None:
-            return (self.part(kind="text", values=self._fixed(), role="fixed", format="General"),)
-        if said.text is not None:
-            return (self._text(said.text),)
-        if said.given is not None:
-            return (self.part(kind="text", role=said.role or "result", given=said.given),)
-        return (self._from(str(said.from_), gifts),)
-
-    def part(self, suffix: str = "", **more: Any) -> Part:
-        """Return one part with the unit and format of the declared quantity."""
-        measure = self.measure
-        more.setdefault("heading", self.said.label)
-        more.setdefault("unit", measure.unit)
-        more.setdefault("pint", measure.pint)
-        sign = "%" if measure.share else ""
-        usual = measure.format or _number_format(self.decimals, self.said.zeros, sign)
-        more.setdefault("format", usual)
-        more.setdefault("working", self.said.working)
-        return Part(key=self.key + suffix, **more)
-
-    def _typed(self, suffix: str = "", **more: Any) -> Part:
-        role = self.said.role or "entry"
-        return self.part(suffix, kind="entry", role=role, given=self.said.given or "", **more)
-
-    def _text_entry(self, values: tuple[Scalar, ...]) -> Iterator[Part]:
-        listed = f"{self.key.split('.')[0]}.{self.said.former}" if self.said.former else ""
-        yield self._typed(entry="text", values=values, limits=Limits(optional=True), format="@",
-                          former=listed)  # fmt: skip
-        if listed:  # a name that was emptied is gone for good
-            known = f'IF({{{listed}}}="","",{{{self.key}}}&"")'
-            yield self.part(KNOWN, kind="formula", formulas=(known,), working=True,
-                            heading=f"{self.said.label}, while it has a name")  # fmt: skip
-
-    def _number_entry(self, values: tuple[Scalar, ...]) -> Iterator[Part]:
-        shown = _entry_format(self.decimals, "%" if self.measure.share else "")
-        part = self._typed(format=shown)
-        least, most = (kept(part, end or 0.0) for end in (self.said.min, self.said.max))
-        limits = Limits(least, most, optional=self.said.optional)
-        yield replace(part, limits=limits, values=tuple(kept(part, v) for v in values))
-        if self.said.effect is not None:
-            yield self._effect(self.said.effect)
-
-    def _effect(self, effect: EffectSaid) -> Part:
-        """Return what an entry comes to on this job, in the cell beside it."""
-        measure = self.maker.quantity(effect.quantity, self.where)
-        shown = measure.format or _number_format(measure.decimals, self.said.zeros, "")
-        return self.part(".effect", kind="formula", formulas=(effect.formula,), role="effect",
-                         heading=self.words["effect"], working=False, unit=measure.unit,
-                         pint=measure.pint, format=shown)  # fmt: skip
-
-    def _date_entry(self, values: tuple[Scalar, ...]) -> Iterator[Part]:
-        limits = Limits(_FIRST_DAY, _LAST_DAY, optional=True)
-        yield self._typed(entry="date", values=values, limits=limits, format="yyyy-mm-dd")
-
-    def _time_entry(self, values: tuple[Scalar, ...]) -> Iterator[Part]:
-        limits = Limits(0.0, 1.0, optional=True)
-        yield self._typed(entry="time", values=values, limits=limits, format=_CLOCK)
-
-    def _choice_entry(self, values: tuple[Scalar, ...]) -> Iterator[Part]:
-        said = self.said
-        limits = Limits(choices=said.choices, optional=said.optional)
-        yield self._typed(entry="choice", values=values, limits=limits, format="@")
-        if self.key in self.maker.numbered or said.choices in self.maker.former:
-            formula = self._place_in_list()
-            heading = f"{said.label}, {self.words['place_in_list']}"
-            yield self.part(".no", kind="formula", formulas=(formula,), working=True,
-                            heading=heading, format="0;-0;;@", unit="", pint="")  # fmt: skip
-
-    def _place_in_list(self) -> str:
-        """Return the formula of the place of a choice: by name, else by former name, else 0.
-
-        An empty one stands where the choice named by ``empty`` does, or for the word there.
-        It is asked for first: to one engine an empty cell is alike an empty text in the list.
-        """
-        chosen, empty, names = f"{{{self.key}}}", self.said.empty, self.said.choices
-        word = f"IF(ISBLANK({chosen}),{{{empty}}},{chosen})" if "[" in empty else chosen
-        place, former = "0", self.maker.former
-        if names in former:
-            place = f"IFERROR(MATCH({word},{{{former[names]}[]}},0),0)"
-        place = f"IFERROR(MATCH({word},{{{names}[]}},0),{place})"
-        if word == chosen and (empty or names in former):
-            return f"IF(ISBLANK({chosen}),{f'{{{empty}.no}}' if empty else '0'},{place})"
-        return place
-
-    def _length_entry(self, values: tuple[Any, ...]) -> Iterator[Part]:
-        name, most, optional = self.key, self.said.max or 0.0, self.said.optional
-        if self.units == "si":
-            limits = Limits(0.0, most, optional=optional)
-            yield self._typed(".m", values=values, limits=limits, format="0.000")
-            formula = f"{{{name}.m}}"
-        else:
-            limits = Limits(0.0, most, optional=True)
-            feet, inches = zip(*map(_feet_and_inches, values), strict=True)
-            yield self._typed(".ft", values=feet, limits=limits, unit="ft",
-                              format="General", heading=self.words["feet"])  # fmt: skip
-            yield self._typed(".in", values=inches, limits=limits, unit="in", pint="inch",
-                              format="General", heading=self.words["inches"])  # fmt: skip
-            formula = f"{{{name}.ft}}+{{{name}.in}}/{{const.inches_per_foot}}"
-        yield self.part(kind="formula", formulas=(formula,), working=True)
-
-    def _formula(self, formula: str) -> tuple[Part, ...]:
-        said = self.said
-        if said.order:
-            return self._order(formula)
-        if not said.mark:
-            role = said.role or "result"
-            return (self.part(kind="formula", formulas=(formula,), role=role),)
-        if self.units == "si":  # a tape in meters is read to the millimeter
-            role, shown = said.role or "mark", _number_format(3, said.zeros, "")
-            return (self.part(kind="formula", formulas=(formula,), role=role, format=shown),)
-        return self._mark_in_words(formula) if said.mark == "words" else self._mark(formula)
-
-    def _mark(self, formula: str) -> tuple[Part, ...]:
-        """Return a length in decimals, and as a crew marks it: feet, inches and sixteenths."""
-        name, role = self.key, self.said.role or "result"
-        whole = self.part(kind="formula", formulas=(formula,), role=role, working=True)
-        sixteenths = f"ROUND({{{name}}}*{{const.sixteenths_per_foot}},0)"
-        feet = self.part(".ft", kind="formula", unit="ft", format="0", role="mark",
-                         formulas=(f"INT({sixteenths}/{{const.sixteenths_per_foot}})",),
-                         heading=self.words["feet"], working=False)  # fmt: skip
-        inches = self.part(".in", kind="formula", unit="in", format="0 ??/??", role="mark",
-                           formulas=(f"{sixteenths}/{{const.sixteenths_per_inch}}"
-                                     f"-{{{name}.ft}}*{{const.inches_per_foot}}",),
-                           heading=self.words["inches"], working=False, pint="inch")  # fmt: skip
-        return whole, feet, inches
-
-    def _mark_in_words(self, formula: str) -> tuple[Part, ...]:
-        """Return a mark in one cell, as 9' 4 1/2", and the workings it is put together from."""
-        name, per = self.key, "{const.sixteenths_per_inch}"
-        fractions = self.maker.keys.get("fractions", "")
-        steps = {
-            ".sixteenths": f"ROUND({{{name}}}*{{const.sixteenths_per_foot}},0)",
-            ".ft": f"INT({{{name}.sixteenths}}/{{const.sixteenths_per_foot}})",
-            ".whole": f"INT({{{name}.sixteenths}}/{per})",
-            ".in": f"{{{name}.whole}}-{{{name}.ft}}*{{const.inches_per_foot}}",
-            ".mark": f"{{{name}.sixteenths}}-{{{name}.whole}}*{per}",
-        }
-        units = {".sixteenths": "", ".ft": "foot", ".whole": "inch", ".in": "inch", ".mark": ""}
-        whole = self.part(kind="formula", formulas=(formula,), working=True)
-        workings = [
-            self.part(suffix, kind="formula", formulas=(formula,), working=True,
-                      heading=f"{self.said.label}, {suffix[1:]}", unit=units[suffix],
-                      pint=units[suffix], format="0")
-            for suffix, formula in steps.items()
-        ]  # fmt: skip
-        words = (f"IF({{{name}.sixteenths}}>0,{{{name}.ft}}&\"' \"&{{{name}.in}}"
-                 f"&INDEX({{{fractions}[]}},{{{name}.mark}}+1),\"\")")  # fmt: skip
-        says = self.part(".says", kind="formula", formulas=(words,), unit="", pint="",
-                         role=self.said.role or "mark", format="General",
-                         working=False)  # fmt: skip
-        return whole, *workings, says
-
-    def _order(self, formula: str) -> tuple[Part, ...]:
-        name = self.key
-        computed = self.part(".computed", kind="formula", formulas=(formula,),
-                             heading=self.words["computed"])  # fmt: skip
-        limits = Limits(0.0, 1e6 if self.said.max is None else self.said.max, optional=True)
-        yours = self.part(".yours", kind="entry", values=(), limits=limits, role="yours",
-                          heading=self.words["yours"], format=_entry_format(2))  # fmt: skip
-        used = self.part(kind="formula", role="order", heading=self.words["used"],
-                         formulas=(f"IF(ISNUMBER({{!{name}.yours}}),{{!{name}.yours}},"
-                                   f"{{{name}.computed}})",))  # fmt: skip
-        return computed, yours, used
-
-    def _text(self, text: str | tuple[str, ...]) -> Part:
-        values = (text,) if isinstance(text, str) else text
-        also = self.said.also if isinstance(self.said.also, tuple) else ()
-        role = self.said.role or "words"
-        former = self.said.former
-        formerly = tuple(former.items()) if isinstance(former, dict) else ()
-        return self.part(
-            kind="text", values=values, also=also, role=role, format="@", formerly=formerly
-        )
-
-    def _fixed(self) -> tuple[Scalar, ...]:
-        rule = self.said.fixed
-        assert rule
-        if rule.pattern:
-            return tuple(rule.pattern[i % len(rule.pattern)] for i in range(self.lines))
-        run, cycle = int(rule.run), int(rule.cycle) or self.lines
-        return tuple(float(i // run % cycle + 1) for i in range(self.lines))
-
-    def _from(self, name: str, gifts: list[Gift] | None) -> Part:
-        """Return what each gift says under a name."""
-        role = self.said.role
-        if gifts is None:
-            self.maker.slips.tell(self.where, "'from' stands only in a block with collect")
-        said = [self._said(gift, name) for gift in gifts or ()]
-        if self.said.former:
-            said = [self._former_name(n, g) for n, g in zip(said, gifts or (), strict=True)]
-        if role == "link":
-            return self.part(kind="link", values=tuple(said), role=role, format="@")
-        formulas = tuple(w[1:] if isinstance(w, str) and w.startswith("=") else "" for w in said)
-        if any(formulas):
-            values = tuple(None if f else w for f, w in zip(formulas, said, strict=True))
-            return self.part(kind="formula", formulas=formulas, values=values,
-                             role=role or "result")  # fmt: skip
-        return self.part(kind="text", values=tuple(said), role=role or "said", unit="",
-                         format="General")  # fmt: skip
-
-    def _former_name(self, name: Word, gift: Gift) -> str:
-        """Return what a gift says it ``was`` called, else its name made from former names."""
-        was = str(gift.told.get("was", ""))
-        if was or not isinstance(name, str) or not name.startswith("="):
-            return was
-        return _NAMED.sub(lambda m: "{" + self.maker.former.get(m[1], m[1]) + m[2], name)
-
-    def _said(self, gift: Gift, name: str) -> Word:
-        known = gift.told
-        if name in known:
-            return known[name]
-        self.maker.slips.tell(self.where, f"from '{name}': takes {gift.to} knows no {name}; "
-                              f"{near(name, known)}")  # fmt: skip
-        return ""
-
-    def _defaults(self) -> tuple[Any, ...]:
-        """Return the default of each line; a length's may be [feet, inches], "" is empty."""
-        value = self.said.default
-        each = isinstance(value, tuple) and self.lines > 1 and self.said.entry != "length"
-        values: list[Any] = [*value] if each and isinstance(value, tuple) else [value] * self.lines
-        if len(values) > self.lines:
-            self.maker.slips.tell(self.where, f"default: {len(values)} for {self.lines} lines")
-        return tuple(v if isinstance(v, tuple) else None if v == "" else scalar(v) for v in values)
-
-
-def former_lists(fields: dict[str, tuple[FieldSaid, ...]]) -> dict[str, str]:
-    """Return {list of names: the column that holds their former names}, of all blocks."""
-    return {
-        f"{block}.{one.former}": f"{block}.{one.key}{KNOWN if one.entry else ''}"
-        for block, said in fields.items()
-        for one in said
-        if isinstance(one.former, str) and one.former
-    }
-
-
-def _feet_and_inches(value: Any) -> tuple[Scalar, Scalar]:
-    return (scalar(value[0]), scalar(value[1])) if isinstance(value, tuple) else (value, None)
-
-
-def _number_format(decimals: int, zeros: bool, sign: str) -> str:
-    body = "#,##0" + ("." + "0" * decimals if decimals else "") + sign
-    return f"{body};-{body};{body if zeros else ''};@"
-
-
-def _entry_format(decimals: int, sign: str = "") -> str:
-    places = "0" * bool(sign) + "#" * (decimals - bool(sign))  # "5.%" for 5 % looks broken
-    return "#,##0" + (f".{places}" if decimals else "") + sign
-
-
-def scalar(value: Any) -> Scalar:
-    """Return a value as a cell holds it: numbers as float, dates and times as day numbers."""
-    if isinstance(value, date):
-        return day_number(value)
-    if isinstance(value, time):
-        return day_share(value)
-    if isinstance(value, (int, float)) and not isinstance(value, bool):
-        return float(value)
-    return value if value is None else str(value)

@@ -27,10 +27,10 @@ from pathlib import Path
 from typing import Any
 
 from . import accept
-from .declare import scalar
 from .hint import near
 from .model import Block, Book, Entries, Field, Part, Units
 from .percent import kept
+from .scalar import scalar
 
 Table = dict[str, Any]
 _LARGEST = 1_000_000  # bytes; a full job file has about 20,000

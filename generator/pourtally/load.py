@@ -14,7 +14,8 @@ from pathlib import Path
 from typing import Any
 
 from . import follow, sound
-from .declare import Maker, former_lists
+from .cells import Common, former_lists
+from .declare import Maker, quantities
 from .declared import (
     BlockSaid,
     ChartSaid,
@@ -81,7 +82,9 @@ def make_book(
     former = former_lists({key: fields for key, (_, _, fields) in said.blocks.items()})
     languages = {f"{page.language}" for page in pages if page and page.language}
     numbered = numbered_choices(said) | languages
-    maker = Maker(units, measures, words, sheets.get("keys", {}), former, numbered, slips)
+    measured = quantities(measures, units, slips)
+    keys = sheets.get("keys", {})
+    maker = Maker(Common(units, words, keys, former, numbered, measured, slips))
     _end(slips)
     expanded = Expanded(said, slips, words)
     fields = Fields(said, expanded, slips)
@@ -97,7 +100,7 @@ def make_book(
         blocks=tuple(blocks),
         words=words,
         kept=kept,
-        keys=sheets.get("keys", {}),
+        keys=keys,
     )
     if kept:
         book = follow.with_lists(book, maker)

@@ -10,13 +10,13 @@ from pathlib import Path
 
 from . import accept, csvfile
 from .csvfile import Row
-from .declare import scalar
 from .hint import near
 from .model import Part
 from .percent import is_percent, kept
 from .priceline import Loaded, Loading, find, leave_out, leaves_out
 from .pricetable import COLUMNS, EMPTY, LEARNED, NEEDED, tables
 from .read import read_workbook
+from .scalar import scalar
 from .template import Templates
 
 

@@ -7,9 +7,9 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from . import accept
-from .declare import scalar
 from .model import Part, Scalar
 from .percent import is_percent, kept, told
+from .scalar import scalar
 
 _SIGNED = re.compile(r"\s*([\d.,]+)[\s%]*%\s*")
 

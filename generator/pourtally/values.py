@@ -8,11 +8,11 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from .accept import label
-from .declare import day_number
 from .files import release
 from .model import STATES, Book, Entries, Part, Scalar, Units
 from .percent import told
 from .read import read_workbook
+from .scalar import day_number
 from .template import Templates
 
 _STOP = float(STATES.index("stop"))
