@@ -150,8 +150,8 @@ def _form_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     sheet = stand.sheet
     if stand.head_row >= 0:
         yours = any(p.role == "yours" for p in stand.parts)
-        names = ("computed", "yours", "used") if yours else ("entry", "effect")
-        for column, name in enumerate(("", "", *names, "unit", "meaning")):
+        names = ("computed", "yours", "used", "unit", "meaning")
+        for column, name in enumerate(("", "", *(names if yours else ("entry", "effect", "unit")))):
             text = book.words[name] if name else ""
             cells.append(Cell(sheet, stand.head_row, column, text, "header"))
     keys = {p.key for p in stand.parts}
