@@ -144,9 +144,9 @@ def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
             low, high = "2000-01-01", "2099-12-31"
         if part.entry == "time":
             low, high = "0:00", "23:59"
-        rule["error_message"] = words["entry_error_number"].format(
-            low=low, high=high, unit=part.unit
-        )
+        error = words["entry_error_number"].format(low=low, high=high, unit=part.unit)
+        more = f" {words['percent_error']}" if is_percent(part) else ""
+        rule["error_message"] = error + more
     desk.sheets[spot.sheet].data_validation(*first, *last, rule)
 
 
