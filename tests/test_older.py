@@ -21,11 +21,13 @@ from click.testing import CliRunner
 from openpyxl.utils.cell import coordinate_to_tuple, get_column_letter
 
 import pourtally
-from pourtally import lines
+from pourtally import files, lines, pricesave, read
 from pourtally.cli import main
 from pourtally.files import older, templates_folder
+from pourtally.load import make_book
 from pourtally.model import Book, Part
 from pourtally.scalar import day_number
+from pourtally.template import Template, Templates
 from shop import load_book, read_workbook, report
 
 OLDER = Path(__file__).parent / "older"
@@ -548,3 +550,43 @@ def test_a_table_may_have_been_shorter_or_longer(count: int, patio: Path, tmp_pa
     gone = [f"Payments {get_column_letter(column)}{row + 6} (", "'Day 7' is not carried over"]
     assert len(found.problems) == (count == 7)
     assert all(words in problem for words in gone for problem in found.problems)
+
+
+def with_lines_in_front() -> Templates:
+    """Return templates that begin with one mix and one product more, before all others."""
+    folder = files.templates_folder()
+    items = {p.name: files.read(p, upto="\n[[example]]") for p in files.items(folder)}
+    for block in (b for item in items.values() for b in item.get("block", [])):
+        if block["key"] in ("mixes", "products"):
+            block["lines"] += 1
+            for field in block["field"]:
+                usual = field.get("default")
+                if isinstance(usual, list):
+                    field["default"] = ["New one" if field["key"] == "name" else usual[0], *usual]
+    sheets, measures = (files.read(folder / f"{name}.toml") for name in ("sheets", "units"))
+    templates = Templates()
+    templates["us"] = Template(make_book("us", sheets, measures, items))
+    return templates
+
+
+def test_nothing_moves_where_the_template_begins_with_another_mix_and_product(
+    patio: Path, tmp_path: Path
+) -> None:
+    ours, theirs = Templates(), with_lines_in_front()
+    then, now = read.read_workbook(patio, ours), read.read_workbook(patio, theirs)
+    assert now.problems == then.problems == []
+    for key, column in then.entries.items():
+        block = ours["us"].book.parts[key][0]
+        if not block.codes:
+            assert now.entries[key][: block.lines] == column, key
+    before, after = (made["us"].results(found.entries) for made, found in
+                     ((ours, then), (theirs, now)))  # fmt: skip
+    assert before["sale.total"] == after["sale.total"] != [0.0]
+    prices = [
+        {c: p for c, p in zip(found["prices.code"], found["prices.price"], strict=True) if p}
+        for found in (before, after)
+    ]
+    assert prices[0] == prices[1] == PRICES
+    assert len(after["prices.code"]) > len(before["prices.code"])
+    told, problems = pricesave.saved(patio, theirs)
+    assert problems == [] and "concrete_1,,price,172" in told.replace('"Concrete, Plain"', "")
