@@ -10,8 +10,8 @@ from functools import lru_cache
 from pathlib import Path
 
 from pourtally import build as _build
+from pourtally import files, load, priceload, pricesave, read, share, values
 from pourtally import learn as _learn
-from pourtally import load, priceload, pricesave, read, share, values
 from pourtally.grid import Cell, Place
 from pourtally.model import Book, Entries, Scalar, Units
 from pourtally.place import Places
@@ -21,6 +21,14 @@ from pourtally.template import Templates
 TEMPLATES = Templates()
 FINE, LOOK, STOP = 0.0, 1.0, 2.0
 """The states of a check, as cells hold them."""
+
+
+def tables() -> tuple[files.Table, files.Table, dict[str, files.Table]]:
+    """Return what the files of the trade say, to be changed: sheets, measures, items by name."""
+    folder = files.templates_folder()
+    sheets, measures = (files.read(folder / f"{name}.toml") for name in ("sheets", "units"))
+    items = {p.name: files.read(p, upto="\n[[example]]") for p in files.items(folder)}
+    return sheets, measures, items
 
 
 def load_book(units: Units = "us") -> Book:

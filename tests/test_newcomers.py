@@ -19,6 +19,7 @@ from pourtally.load import make_book
 from pourtally.model import Entries, Units
 from pourtally.percent import told
 from pourtally.template import Template
+from shop import tables
 
 NEWCOMERS = sorted((Path(__file__).parent / "newcomers").glob("*.toml"))
 EXAMPLES = [(p.name, e) for p in NEWCOMERS for e in files.read(p).get("example", [])]
@@ -27,10 +28,9 @@ EXAMPLES = [(p.name, e) for p in NEWCOMERS for e in files.read(p).get("example",
 @cache
 def joined(units: Units) -> Template:
     """Return the whole template with every newcomer in its place among the files."""
-    folder = files.templates_folder()
-    paths = sorted([*files.items(folder), *NEWCOMERS], key=lambda p: p.name)
-    items = {p.name: files.read(p, upto="\n[[example]]") for p in paths}
-    sheets, measures = (files.read(folder / f"{name}.toml") for name in ("sheets", "units"))
+    sheets, measures, items = tables()
+    items |= {p.name: files.read(p, upto="\n[[example]]") for p in NEWCOMERS}
+    items = dict(sorted(items.items()))
     return Template(make_book(units, sheets, measures, items))
 
 

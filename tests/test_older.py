@@ -21,14 +21,14 @@ from click.testing import CliRunner
 from openpyxl.utils.cell import coordinate_to_tuple, get_column_letter
 
 import pourtally
-from pourtally import files, lines, pricesave, read
+from pourtally import lines, pricesave, read
 from pourtally.cli import main
 from pourtally.files import older, templates_folder
 from pourtally.load import make_book
 from pourtally.model import Book, Part
 from pourtally.scalar import day_number
 from pourtally.template import Template, Templates
-from shop import load_book, read_workbook, report
+from shop import load_book, read_workbook, report, tables
 
 OLDER = Path(__file__).parent / "older"
 VERSIONS = sorted(p.stem for p in OLDER.glob("*.xlsx"))
@@ -165,11 +165,9 @@ def test_a_code_that_was_changed_is_found_by_what_it_was(monkeypatch: pytest.Mon
 def test_every_line_of_then_is_there_now() -> None:
     codes = {b.key: b.codes for b in load_book("us").blocks}
     listed = [v for version, v in older().items() if version[0].isdecimal()]
-    assert {block for tables in listed for block in tables} == {
-        "supply", "steel", "quantities_shown"
-    }  # fmt: skip
-    for tables in listed:
-        for block, then in tables.items():
+    assert {block for one in listed for block in one} == {"supply", "steel", "quantities_shown"}
+    for one in listed:
+        for block, then in one.items():
             assert set(then) <= set(codes[block])
             assert len(set(then)) == len(then)
 
@@ -554,8 +552,7 @@ def test_a_table_may_have_been_shorter_or_longer(count: int, patio: Path, tmp_pa
 
 def with_lines_in_front() -> Templates:
     """Return templates that begin with one mix and one product more, before all others."""
-    folder = files.templates_folder()
-    items = {p.name: files.read(p, upto="\n[[example]]") for p in files.items(folder)}
+    sheets, measures, items = tables()
     for block in (b for item in items.values() for b in item.get("block", [])):
         if block["key"] in ("mixes", "products"):
             block["lines"] += 1
@@ -563,7 +560,6 @@ def with_lines_in_front() -> Templates:
                 usual = field.get("default")
                 if isinstance(usual, list):
                     field["default"] = ["New one" if field["key"] == "name" else usual[0], *usual]
-    sheets, measures = (files.read(folder / f"{name}.toml") for name in ("sheets", "units"))
     templates = Templates()
     templates["us"] = Template(make_book("us", sheets, measures, items))
     return templates

@@ -13,7 +13,7 @@ from pourtally.cli import main
 from pourtally.jobfile import job_entries
 from pourtally.load import make_book
 from pourtally.model import Book, Units
-from shop import build, laid_out, results
+from shop import build, laid_out, results, tables
 from test_bad_input import TRIGGERS
 
 WORDS = '["OK", "LOOK", "STOP"]'
@@ -21,12 +21,10 @@ WORDS = '["OK", "LOOK", "STOP"]'
 
 def renamed(units: Units) -> Book:
     """Return the whole template with other words for its states."""
-    folder = files.templates_folder()
-    items = {p.name: files.read(p, upto="\n[[example]]") for p in files.items(folder)}
+    sheets, measures, items = tables()
     states = next(b for b in items["05-lists.toml"]["block"] if b["key"] == "states")
     assert states["field"][0]["text"] == json.loads(WORDS)
     states["field"][0]["text"] = ["FINE", "READ", "HALT"]
-    sheets, measures = (files.read(folder / f"{name}.toml") for name in ("sheets", "units"))
     return make_book(units, sheets, measures, items)
 
 

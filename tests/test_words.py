@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -12,12 +11,11 @@ import pytest
 
 from conftest import JOBS
 from pourtally import read, template
-from pourtally.files import templates_folder
 from pourtally.jobfile import job_entries
 from pourtally.load import make_book
 from pourtally.model import Book, Entries, Scalar, Units
 from pourtally.place import address
-from shop import build, laid_out, load_book, loaded, read_jobs, read_workbook, results
+from shop import build, laid_out, load_book, loaded, read_jobs, read_workbook, results, tables
 
 RENAMED: dict[str, dict[int, str]] = {
     "finishes.name": {0: "Light broom", 1: "Slate pattern"},
@@ -151,13 +149,7 @@ def test_a_job_file_may_say_a_former_name() -> None:
 
 
 def test_what_a_giver_was_called_stands_beside_its_name() -> None:
-    folder = templates_folder()
-    items = {
-        p.name: tomllib.loads(p.read_text("utf-8")) for p in sorted(folder.glob("items/*.toml"))
-    }
-    sheets, measures = (
-        tomllib.loads((folder / f"{name}.toml").read_text("utf-8")) for name in ("sheets", "units")
-    )
+    sheets, measures, items = tables()
     giver = next(g for g in items["42-drivers.toml"]["gives"] if g["key"] == "once")
     giver |= {"name": "One job", "was": "Once for the job"}
     parts = make_book("us", sheets, measures, items).parts

@@ -241,27 +241,3 @@ class ConstantSaid:
     unit: str
     pint: str
     source: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class SheetSaid:
-    """A sheet and how it is laid out."""
-
-    name: str
-    title: str
-    intro: str
-    landscape: bool = False
-    tint: str = "#5B6B73"
-    language: str = ""
-    also: str = ""
-    letters: float = 10.0
-    paper: int = 0
-    label_columns: int = 1
-    printed: int = 0
-    carried: Literal["", "loaded", "saved"] = ""
-    outside: bool = False
-    line_width: float = 0.0
-    label_width: float = 0.0
-    unit_width: float = 0.0
-    note_width: float = 0.0
-    usual_width: float = 0.0

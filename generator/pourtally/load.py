@@ -24,7 +24,6 @@ from .declared import (
     FieldSaid,
     Said,
     SeriesSaid,
-    SheetSaid,
 )
 from .expand import Expanded, numbered_choices
 from .fields import Fields
@@ -115,11 +114,8 @@ def _end(slips: Slips) -> None:
 
 
 def _sheet(raw: Any, slips: Slips) -> Sheet | None:
-    where = f"sheets.toml: sheet {raw.get('name', '?') if isinstance(raw, dict) else '?'}"
-    said = declared(SheetSaid, raw, where, slips)
-    if said is None:
-        return None
-    return Sheet(**vars(said))
+    name = raw.get("name", "?") if isinstance(raw, dict) else "?"
+    return declared(Sheet, raw, f"sheets.toml: sheet {name}", slips)
 
 
 def _block(
