@@ -575,6 +575,11 @@ def test_a_mistake_is_named_with_its_place_and_the_way_out(mistake: str) -> None
     assert message in said(SOUND.replace(right, wrong, 1))
 
 
+def test_a_slip_is_told_in_one_line_that_says_what_was_expected() -> None:
+    told = said(SOUND.replace("max = 12", 'max = "fifty"'))
+    assert told == "w.toml: block walls, field high: max: came 'fifty'; expected a number"
+
+
 def test_several_mistakes_are_named_together() -> None:
     text = SOUND.replace("max = 12", 'max = "x"').replace('level = "look"', 'level = "lok"')
     text = text.replace('label = "Good"\n', "")

@@ -137,7 +137,7 @@ def _many(kind: Any, came: Any, where: str, slips: Slips) -> tuple[bool, Any]:
 
 
 def _expected(hint: Any, came: Any = None) -> str:
-    kinds = _kinds(hint)
+    kinds = [k for k in _kinds(hint) if k is not types.NoneType]
     if any(get_origin(k) is Literal for k in kinds):
         words = [w for k in kinds if get_origin(k) is Literal for w in get_args(k) if w != ""]
         listed = f"one of {', '.join(map(str, words))}"
