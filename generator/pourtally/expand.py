@@ -15,7 +15,7 @@ from typing import Any
 
 from .declared import BlockSaid, CheckSaid, FieldSaid, GiftSaid, TakesSaid
 from .hint import near
-from .model import STATES, TemplateError
+from .model import STATES
 from .schema import Slips, own
 from .shorthand import Shorthand
 
@@ -71,15 +71,9 @@ class Expanded:
 
     def lines(self, key: str, asked: tuple[str, ...] = ()) -> int:
         """Return how many lines a block has; it may follow from other blocks."""
-        if key in asked:
-            raise TemplateError(
-                f"{key}: its lines follow from themselves, by {' and '.join(asked)}"
-            )
-        if key not in self._said.blocks:
-            raise TemplateError(
-                f"{asked[-1] if asked else key}: '{key}' is no block; "
-                f"{near(key, self._said.blocks)}"
-            )
+        if key in asked or key not in self._said.blocks:
+            self._tell_lines(key, asked)
+            return 1
         _, block, _ = self._said.blocks[key]
         asked = (*asked, key)
         if block.collect:
@@ -89,6 +83,15 @@ class Expanded:
         if block.lines is not None:
             return block.lines
         return self.lines(block.with_, asked) if block.with_ else 1
+
+    def _tell_lines(self, key: str, asked: tuple[str, ...]) -> None:
+        """Tell of lines that follow from nothing, or from themselves."""
+        by = asked[-1] if asked else key
+        where = f"{self._said.blocks[by][0]}: block {by}" if by in self._said.blocks else by
+        if key in asked:
+            self._slips.tell(where, f"its lines follow from themselves, by {' and '.join(asked)}")
+        else:
+            self._slips.tell(where, f"'{key}' is no block; {near(key, self._said.blocks)}")
 
     def group(self, key: str) -> str:
         """Return the block whose lines a block shares, itself where it shares none."""
