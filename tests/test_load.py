@@ -582,9 +582,11 @@ def test_a_slip_is_told_in_one_line_that_says_what_was_expected() -> None:
 
 def test_several_mistakes_are_named_together() -> None:
     text = SOUND.replace("max = 12", 'max = "x"').replace('level = "look"', 'level = "lok"')
+    text = text.replace("SUM({walls.face[]})", "SUM(")
     text = text.replace('label = "Good"\n', "")
     assert {line.partition(": ")[2].partition(":")[0] for line in said(text).splitlines()} == {
         "block walls, field high",
+        "block whole, field face",
         "block goods, field name",
         "check none",
     }

@@ -121,10 +121,8 @@ class Expanded:
         out = []
         for where, gift in self._said.gifts:
             place = f"{where}: gives {gift.key}"
-            if takes := self._takes(place, gift):
-                self._hold(place, gift, takes)
-                words = {k: self._word(f"{place}: {k}", v) for k, v in gift.says.items()}
-                out.append(Gift(gift.to, gift.key, words, place))
+            words = {k: self._word(f"{place}: {k}", v) for k, v in gift.says.items()}
+            out.append(Gift(gift.to, gift.key, words, place))
         for _, gift in self._said.gifts:
             if gift.after:
                 self._move(out, gift)
@@ -165,25 +163,6 @@ class Expanded:
         return dict.fromkeys(takes.needed, "") | {
             n: self._word(f"takes {kind}: usual {n}", v) for n, v in takes.usual.items()
         }
-
-    def _takes(self, where: str, gift: GiftSaid) -> TakesSaid | None:
-        takes = self._said.takes.get(gift.to)
-        if takes is None:
-            self._slips.tell(where, f"to '{gift.to}' is collected nowhere; "
-                             f"{near(gift.to, self._said.takes)}")  # fmt: skip
-        return takes
-
-    def _hold(self, where: str, gift: GiftSaid, takes: TakesSaid) -> None:
-        """Hold a gift to what its collector wants to know."""
-        known = [*takes.needed, *takes.usual, *takes.when]
-        for name in gift.says:
-            if name not in known:
-                self._slips.tell(where, f"unknown name '{name}'; {near(name, known)}")
-        if missing := [n for n in takes.needed if n not in gift.says]:
-            self._slips.tell(where, f"lacks {', '.join(missing)}, which every {gift.to} says")
-        for name, others in takes.when.items():
-            if others in gift.says and name not in gift.says:
-                self._slips.tell(where, f"says {others} and so needs {name}")
 
     def _word(self, where: str, came: Any) -> Word:
         came = own(came, self._slips.units)

@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import fields, replace
 from typing import Any, TypeVar
 
-from . import rules
+from . import rules, syntax
 from .declared import BlockSaid, ChartSaid, CheckSaid, FieldSaid, GiftSaid, TakesSaid
 from .expand import Said, kinds
 from .hint import near
-from .schema import Slips, Table, declared
+from .schema import Slips, Table, declared, own
+from .shorthand import plain
 
 T = TypeVar("T")
+_SHOWN = 120  # characters: a longer formula is not repeated beside its slip
 _KINDS = ("block", "gives", "check", "takes", "example")
 _GIFT = {f.name for f in fields(GiftSaid)} - {"says"}
 _CHECKED = TakesSaid(what="check", needed=("say", "at", "level", "count", "first"))
@@ -30,6 +32,12 @@ def gather(items: dict[str, Table], slips: Slips) -> Said:
         gifts += [(file, gift) for gift in made if gift]
         checks += [(file, check) for check in _all(CheckSaid, "check", item, file, slips)]
         takes |= {one.what: one for one in _all(TakesSaid, "takes", item, file, slips)}
+    for file, gift in gifts:
+        _held(gift, f"{file}: gives {gift.key}", takes, slips)
+    for file, check in checks:
+        _check(check, file, slips)
+    for one in takes.values():
+        _words(f"takes {one.what}: usual", dict(one.usual), slips)
     blocks = _blocks(items, slips)
     for file, block, _ in blocks.values():
         for kind in kinds(block.collect):
@@ -115,7 +123,25 @@ def _field(raw: Any, where: str, slips: Slips) -> FieldSaid | None:
     said = declared(FieldSaid, raw, where, slips)
     for slip in rules.slips(said) if said else ():
         slips.tell(where, slip)
+    if said and said.formula is not None:
+        _grammar(where, said.formula, slips)
+    if said and said.effect:
+        _grammar(where, said.effect.formula, slips)
     return said
+
+
+def _grammar(where: str, text: str, slips: Slips) -> None:
+    """Tell what is wrong with the grammar of a formula."""
+    for slip in syntax.mistakes(plain(text)):
+        slips.tell(where, f"{slip}: {text}" if len(text) < _SHOWN else slip)
+
+
+def _words(where: str, words: dict[str, Any], slips: Slips) -> None:
+    """Tell what is wrong with those of some words that are formulas."""
+    for name, said in words.items():
+        text = own(said, slips.units)
+        if isinstance(text, str) and text.startswith("="):
+            _grammar(f"{where}: {name}", text[1:], slips)
 
 
 def _gift(raw: Any, file: str, slips: Slips) -> GiftSaid | None:
@@ -125,7 +151,34 @@ def _gift(raw: Any, file: str, slips: Slips) -> GiftSaid | None:
         return None
     frame = {key: value for key, value in raw.items() if key in _GIFT}
     says = {key: value for key, value in raw.items() if key not in _GIFT}
+    _words(where, says, slips)
     return declared(GiftSaid, {**frame, "says": says}, where, slips)
+
+
+def _held(gift: GiftSaid, where: str, takes: dict[str, TakesSaid], slips: Slips) -> None:
+    """Hold a gift to what its collector wants to know."""
+    wanted = takes.get(gift.to)
+    if wanted is None:
+        slips.tell(where, f"to '{gift.to}' is collected nowhere; {near(gift.to, takes)}")
+        return
+    known = [*wanted.needed, *wanted.usual, *wanted.when]
+    for name in gift.says:
+        if name not in known:
+            slips.tell(where, f"unknown name '{name}'; {near(name, known)}")
+    if missing := [n for n in wanted.needed if n not in gift.says]:
+        slips.tell(where, f"lacks {', '.join(missing)}, which every {gift.to} says")
+    for name, others in wanted.when.items():
+        if others in gift.says and name not in gift.says:
+            slips.tell(where, f"says {others} and so needs {name}")
+
+
+def _check(check: CheckSaid, file: str, slips: Slips) -> None:
+    """Tell what is wrong with the formulas of a check."""
+    where = f"{file}: check {check.key}"
+    column = f"=SUM({check.lines})" if check.lines else ""
+    count = f"={check.count}" if check.count else ""
+    first = f"={check.first}" if check.first else ""
+    _words(where, {"count": count, "lines": column, "first": first}, slips)
 
 
 def _twice(found: list[tuple[str, str]], kind: str, slips: Slips) -> None:

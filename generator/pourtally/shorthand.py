@@ -1,4 +1,4 @@
-"""Words of a list in place of the cells that hold them, and the grammar of each formula.
+"""Words of a list in place of the cells that hold them.
 
 ``{sign is Deduct}`` compares a choice with a word of its list; ``{placing.no of Pump}`` is the
 cell of a column on the line of a word.  Both are known when a book is loaded, so a word that
@@ -9,13 +9,18 @@ from __future__ import annotations
 
 import re
 
-from . import syntax
 from .declared import FieldSaid
 from .hint import near
 from .schema import Slips
 
 _IS = re.compile(r"\{([a-z][\w.]*) is ([^{}]+)\}")
+_AT = re.compile(r"\{@\w+\}")
 _OF = re.compile(r"\{([a-z][\w.]*) of ([^{}]+)\}")
+
+
+def plain(text: str) -> str:
+    """Return a formula whose short-hand is any reference, to look at its grammar alone."""
+    return _OF.sub("{a}", _IS.sub("{a}", _AT.sub("1", text)))
 
 
 class Shorthand:
@@ -26,11 +31,9 @@ class Shorthand:
         self._fields, self._slips = fields, slips
 
     def formula(self, where: str, text: str, sign: str = "", block: str = "") -> str:
-        """Return a formula with the cells of a list in place of its words, its grammar checked."""
+        """Return a formula with the cells of a list in place of its words."""
         text = _IS.sub(lambda m: self._is(where, block, m[1], m[2]), text)
         text = _OF.sub(lambda m: self._of(where, m[1], m[2]), text)
-        for slip in syntax.mistakes(text):
-            self._slips.tell(where, f"{slip}: {text}" if len(text) < 120 else slip)
         return sign + text
 
     def _is(self, where: str, block: str, key: str, word: str) -> str:
