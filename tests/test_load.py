@@ -293,7 +293,7 @@ MISTAKES = {
     "a reference to nothing": (
         "2*{walls.face}",
         "2*{walls.fcae}",
-        "own.twice: {walls.fcae} names no part; did you mean 'walls.face'?",
+        "w.toml: own.twice: {walls.fcae} names no part; did you mean 'walls.face'?",
     ),
     "a column without its brackets": (
         "SUM({walls.face[]})",
@@ -498,7 +498,7 @@ MISTAKES = {
     "a gift after nothing": (
         'key = "wall"',
         'key = "wall"\nafter = "bord"',
-        "after 'bord'; did you mean 'board'?",
+        "w.toml: gives wall: after 'bord'; did you mean 'board'?",
     ),
     "a gift for each line of nothing": ('each = "walls"', 'each = "wals"', "'wals' is no block; "),
     "a gift that is a list": ('name = "Boards"', "name = []", "name: came []; expected a number"),
@@ -563,6 +563,17 @@ MISTAKES = {
         'formula = "N({face}>0)"',
         'formula = "1"\ncollect = { saying = "count" }',
         "field on: collect: lacks of, words",
+    ),
+    "a list packed in two orders": (
+        "[[takes]]",
+        '[[block]]\nkey = "again"\nsheet = "Workings"\ntitle = "x"\nshape = "table"\nlines = 2\n'
+        'packs = { of = "walls", by = "face" }\n[[takes]]',
+        "packs walls by '', and another by 'face'; one column on has one order",
+    ),
+    "a collector described twice": (
+        "[[takes]]",
+        '[[takes]]\nwhat = "good"\nneeded = []\n[[takes]]',
+        "w.toml: takes good: described twice; keep one of them",
     ),
     "packing nothing": ('of = "walls"', 'of = "wals"', "packs 'wals'; did you mean 'walls'?"),
 }

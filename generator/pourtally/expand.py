@@ -110,8 +110,9 @@ class Expanded:
         return out
 
     def _many(self, gift: GiftSaid | CheckSaid, block: BlockSaid, asked: tuple[str, ...]) -> int:
-        each = isinstance(gift, GiftSaid) and gift.each and not block.whole
-        return self.lines(gift.each, asked) if each and isinstance(gift, GiftSaid) else 1
+        if isinstance(gift, CheckSaid) or block.whole or not gift.each:
+            return 1
+        return self.lines(gift.each, asked)
 
     # Gifts -------------------------------------------------------------------------------
 
@@ -123,17 +124,17 @@ class Expanded:
             place = f"{where}: gives {gift.key}"
             words = {k: self._word(f"{place}: {k}", v) for k, v in gift.says.items()}
             out.append(Gift(gift.to, gift.key, words, place))
-        for _, gift in self._said.gifts:
+        for where, gift in self._said.gifts:
             if gift.after:
-                self._move(out, gift)
+                self._move(out, gift, where)
         return out + [self._check(where, check) for where, check in self._said.checks]
 
-    def _move(self, out: list[Gift], said: GiftSaid) -> None:
+    def _move(self, out: list[Gift], said: GiftSaid, where: str) -> None:
         """Put a gift after the one it names."""
         alike = {g.code: g for g in out if g.to == said.to}
         if said.after not in alike:
             self._slips.tell(
-                f"gives {said.key}", f"after '{said.after}'; {near(said.after, alike)}"
+                f"{where}: gives {said.key}", f"after '{said.after}'; {near(said.after, alike)}"
             )
         elif gift := alike.get(said.key):
             out.remove(gift)
@@ -167,7 +168,7 @@ class Expanded:
     def _word(self, where: str, came: Any) -> Word:
         came = own(came, self._slips.units)
         if isinstance(came, str):
-            return self.formula(where, came[1:], "=") if came.startswith("=") else came
+            return f"={self.formula(where, came[1:])}" if came.startswith("=") else came
         if isinstance(came, (int, float)) and not isinstance(came, bool):
             return float(came)
         self._slips.tell(where, f"came {came!r}; expected a number, words or a formula")
@@ -212,8 +213,8 @@ class Expanded:
             "say": check.say,
             "at": check.at,
             "level": float(STATES.index(check.level)),
-            "count": self.formula(f"{place}: {'lines' if check.lines else 'count'}", count, "="),
-            "first": self.formula(f"{place}: first", first, "=") if first else "",
+            "count": f"={self.formula(place, count)}",
+            "first": f"={self.formula(place, first)}" if first else "",
         }
         return Gift("check", check.key, says, place)
 

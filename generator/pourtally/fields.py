@@ -48,8 +48,12 @@ class Fields:
                     hint = near(of, self._said.blocks)
                     self._slips.tell(f"{where}: block {block.key}", f"packs '{of}'; {hint}")
                 ways = out.setdefault(of, [])
-                if _rank(block.packs).key not in [_rank(p).key for p in ways]:
-                    ways.append(block.packs)
+                alike = [p for p in ways if p.on == block.packs.on]
+                if alike and alike[0].by != block.packs.by:
+                    self._slips.tell(f"{where}: block {block.key}", f"packs {of} by "
+                                     f"'{block.packs.by}', and another by '{alike[0].by}'; one "
+                                     "column on has one order")  # fmt: skip
+                ways += [] if alike else [block.packs]
         return out
 
     def _field(self, block: str, said: FieldSaid) -> FieldSaid:
@@ -64,11 +68,11 @@ class Fields:
                 cycle=cycle if isinstance(cycle, int) else self._expanded.lines(cycle),
             ))  # fmt: skip
         if said.effect:
-            checked = self._expanded.formula(where, said.effect.formula, "", block)
+            checked = self._expanded.formula(where, said.effect.formula, block)
             return replace(said, effect=replace(said.effect, formula=checked))
         if said.formula is None:
             return said
-        return replace(said, formula=self._expanded.formula(where, said.formula, "", block))
+        return replace(said, formula=self._expanded.formula(where, said.formula, block))
 
     def _picked(self, block: str, said: FieldSaid, where: str) -> FieldSaid:
         packs = self._said.blocks[block][1].packs

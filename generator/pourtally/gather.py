@@ -31,13 +31,15 @@ def gather(items: dict[str, Table], slips: Slips) -> Said:
         made = [_gift(raw, file, slips) for raw in _tables(item, "gives", file, slips)]
         gifts += [(file, gift) for gift in made if gift]
         checks += [(file, check) for check in _all(CheckSaid, "check", item, file, slips)]
-        takes |= {one.what: one for one in _all(TakesSaid, "takes", item, file, slips)}
+        for one in _all(TakesSaid, "takes", item, file, slips):
+            if one.what in takes:
+                slips.tell(file, f"takes {one.what}: described twice; keep one of them")
+            takes[one.what] = one
+            _words(f"{file}: takes {one.what}: usual", dict(one.usual), slips)
     for file, gift in gifts:
         _held(gift, f"{file}: gives {gift.key}", takes, slips)
     for file, check in checks:
         _check(check, file, slips)
-    for one in takes.values():
-        _words(f"takes {one.what}: usual", dict(one.usual), slips)
     blocks = _blocks(items, slips)
     for file, block, _ in blocks.values():
         for kind in kinds(block.collect):
@@ -89,9 +91,7 @@ def _called(raw: Any) -> str:
     return str(raw.get("key", raw.get("what", "without a key"))) if isinstance(raw, dict) else "?"
 
 
-def _block(
-    raw: Any, file: str, slips: Slips
-) -> tuple[BlockSaid, tuple[FieldSaid, ...]] | None:  # fmt: skip
+def _block(raw: Any, file: str, slips: Slips) -> tuple[BlockSaid, tuple[FieldSaid, ...]] | None:
     where = f"{file}: block {_called(raw)}"
     block = declared(BlockSaid, raw, where, slips)
     found = raw.get("field", []) if isinstance(raw, dict) else []
@@ -102,7 +102,7 @@ def _block(
         slips.tell(where, f"field {name}: declared twice; keep one of them")
     if block is None:
         return None
-    if sum(bool(way) for way in (block.lines, block.collect)) > 1:
+    if block.lines and block.collect:
         slips.tell(where, "lines follow from what is collected; leave lines out")
     for one in said:
         if isinstance(one.former, str) and one.former and one.former not in names:

@@ -26,6 +26,7 @@ from .declared import (
     SeriesSaid,
 )
 from .expand import Expanded, numbered_choices
+from .expand import Said as Gathered
 from .fields import Fields
 from .files import Table, items, read, release, templates_folder
 from .gather import charts, gather
@@ -79,7 +80,7 @@ def make_book(
     ]
     said = gather(items, slips)
     former = former_lists({key: fields for key, (_, _, fields) in said.blocks.items()})
-    languages = {f"{page.language}" for page in pages if page and page.language}
+    languages = {page.language for page in pages if page and page.language}
     numbered = numbered_choices(said) | languages
     measured = quantities(measures, units, slips)
     keys = sheets.get("keys", {})
@@ -103,7 +104,11 @@ def make_book(
     )
     if kept:
         book = follow.with_lists(book, maker)
-    sound.check(book)
+    try:
+        sound.check(book)
+    except TemplateError as error:
+        lines = str(error).splitlines()
+        raise TemplateError("\n".join(_placed(line, said) for line in lines)) from None
     return follow.with_basis(book, maker) if kept else book
 
 
@@ -111,6 +116,12 @@ def _end(slips: Slips) -> None:
     """Raise where there are slips: what follows from them would only repeat them."""
     if slips.told:
         raise TemplateError("\n".join(dict.fromkeys(slips.told)))
+
+
+def _placed(slip: str, said: Gathered) -> str:
+    """Return a slip that begins with the key of a part or a block, with its file before it."""
+    block = re.split(r"[.:]", slip, maxsplit=1)[0]
+    return f"{said.blocks[block][0]}: {slip}" if block in said.blocks else slip
 
 
 def _sheet(raw: Any, slips: Slips) -> Sheet | None:
@@ -136,7 +147,7 @@ def _block(
         title=said.title,
         shape=said.shape,
         lines=lines,
-        fields=tuple(f for f in fields if f),
+        fields=tuple(fields),
         group=expanded.group(said.key),
         note=said.note,
         words=tuple(t.say.replace("{version}", release()) for t in texts),

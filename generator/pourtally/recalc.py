@@ -17,13 +17,6 @@ class RecalcError(TemplateError):
     """A formula came out as an error or as nothing; the text names those to blame."""
 
 
-_ERRORS = {
-    "#REF!", "#NAME?", "#VALUE!", "#DIV/0!", "#N/A", "#NUM!", "#NULL!", "#ERROR!", "#CIRC!",
-    "#SPILL!", "#CALC!", "#N/IMPL!",
-}  # fmt: skip
-"""What the engine gives in place of a value; other words may start with # too, as bar #3."""
-
-
 class Calculator:
     """The engine with all formulas of one lay-out in it, ready for one job after the other.
 

@@ -30,11 +30,10 @@ class Shorthand:
         """Take the fields of every block, and where to tell slips."""
         self._fields, self._slips = fields, slips
 
-    def formula(self, where: str, text: str, sign: str = "", block: str = "") -> str:
+    def formula(self, where: str, text: str, block: str = "") -> str:
         """Return a formula with the cells of a list in place of its words."""
         text = _IS.sub(lambda m: self._is(where, block, m[1], m[2]), text)
-        text = _OF.sub(lambda m: self._of(where, m[1], m[2]), text)
-        return sign + text
+        return _OF.sub(lambda m: self._of(where, m[1], m[2]), text)
 
     def _is(self, where: str, block: str, key: str, word: str) -> str:
         """Return the comparison of a choice with a word of its list."""
