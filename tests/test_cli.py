@@ -18,7 +18,7 @@ from pourtally import template as template_room
 from pourtally.cli import main
 from pourtally.files import templates_folder
 from pourtally.load import load_book
-from pourtally.model import Book, TemplateError, Units
+from pourtally.model import Book, Size, TemplateError, Units
 from pourtally.template import Template
 
 PATIO = """
@@ -227,15 +227,15 @@ def test_a_file_is_written_over_only_when_told_so() -> None:
 def test_twenty_jobs_load_each_template_once(monkeypatch: pytest.MonkeyPatch) -> None:
     loaded: list[str] = []
 
-    def load(units: Units) -> Book:
-        loaded.append(units)
-        return load_book(units)
+    def load(units: Units, size: Size) -> Book:
+        loaded.append(f"{units} {size}")
+        return load_book(units, size)
 
     monkeypatch.setattr(template_room, "load_book", load)
     us = [job(f"{n}.toml") for n in range(19)]
     metric = job("metric.toml", 'units = "si"\n[job]\nname = "Metric"\n')
     result = run("build", *us, metric)
-    assert (result.exit_code, loaded) == (0, ["us", "si"])
+    assert (result.exit_code, loaded) == (0, ["us usual", "si usual"])
 
 
 @pytest.mark.usefixtures("plain_files")

@@ -445,7 +445,7 @@ def test_contrast_is_measured_as_published() -> None:
 ROOMS = [
     "model", "style", "hint", "guard", "output", "sheets", "percent", "scalar", "files",
     "syntax", "schema", "declared", "rules", "shorthand", "expand", "gather", "fields",
-    "formula", "cells", "declare", "accept", "typed", "follow", "sound", "place", "load",
+    "drawings", "formula", "cells", "declare", "accept", "typed", "follow", "sound", "place", "load",
     "grid", "pages", "jobfile", "new", "cause", "recalc", "template", "charts", "write",
     "build", "lines", "read", "values", "pdf", "share", "demo", "csvfile", "pricetable",
     "pricesave", "priceline", "priceload", "learn", "telling", "cli_make", "cli_show",

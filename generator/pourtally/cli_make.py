@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from .telling import nothing_written, quiet_option, replace_option
 
 if TYPE_CHECKING:
+    from .model import Size, Units
     from .template import Templates
 
 
@@ -32,7 +33,7 @@ def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
     copy = FOLDER / "demo-proposal.xlsx"
     free([copy], replace)
     templates = Templates()
-    _build(templates, demo_jobs(), None, None, replace, quiet or ctx.obj)
+    _build(templates, demo_jobs(), None, None, None, replace, quiet or ctx.obj)
     write_demo_copy(copy, templates)
     if not (quiet or ctx.obj):
         click.echo(f"Wrote {copy}")
@@ -52,12 +53,18 @@ def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
     type=click.Choice(["us", "si"]),
     help="us: feet, inches, cubic yards; si: meters. Usual: as the job says, else us.",
 )
+@click.option(
+    "--size",
+    type=click.Choice(["small", "usual", "large"]),
+    help="Room for a patio (12 slab pieces), the usual (40) or three times as much. "
+    "Usual: as the job says.",
+)
 @replace_option
 @quiet_option
 @click.pass_context
 def build(
     ctx: click.Context, jobs: tuple[Path, ...], out: str | None,
-    units: Literal["us", "si"] | None, replace: bool, quiet: bool,
+    units: Units | None, size: Size | None, replace: bool, quiet: bool,
 ) -> None:  # fmt: skip
     """Build one workbook for each job file; without one, a blank workbook to fill in.
 
@@ -68,21 +75,22 @@ def build(
     Examples:
       pourtally build
       pourtally build --units si -o blank.xlsx
+      pourtally build patio.toml --size small
       pourtally build smith.toml jones.toml -o workbooks
     """  # noqa: D301
     from .template import Templates
 
-    _build(Templates(), list(jobs), units, out, replace, quiet or ctx.obj)
+    _build(Templates(), list(jobs), units, size, out, replace, quiet or ctx.obj)
 
 
 def _build(
-    templates: Templates, paths: list[Path], units: Literal["us", "si"] | None, out: str | None,
-    replace: bool, quiet: bool,
+    templates: Templates, paths: list[Path], units: Units | None, size: Size | None,
+    out: str | None, replace: bool, quiet: bool,
 ) -> None:  # fmt: skip
     from .build import Job, build, read_jobs
     from .output import targets
 
-    jobs, problems = read_jobs(paths, units, templates)
+    jobs, problems = read_jobs(paths, units, size, templates)
     nothing_written(problems)
     work = list(zip(jobs, targets([j.name for j in jobs], out, replace), strict=True))
 

@@ -84,7 +84,7 @@ def _wrong(book: Book, block: Block, part: Part) -> str:
         least, most = "{const.first_day}", "{const.last_day}"
     if is_percent(part):
         least, most = f"{least}/{{const.hundred}}", f"{most}/{{const.hundred}}"
-    needed = block.lines == 1 and part.entry == "number" and not part.limits.optional
+    needed = block.shape == "form" and part.entry == "number" and not part.limits.optional
     typed = "1" if needed else f"COUNTA({column})"
     return f'{typed}-COUNTIFS({column},">="&{least},{column},"<="&{most})'
 

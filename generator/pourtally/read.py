@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,7 @@ from .files import release
 from .grid import Cell
 from .guard import UnusableError, workbook_bytes
 from .lines import Given, known_lines
-from .model import Block, Book, Entries, Part, Units
+from .model import SIZES, UNITS, Block, Book, Entries, Part, Size, Units
 from .place import Places, address
 from .sheets import Cells, Sheets, Where
 from .template import Template, Templates
@@ -27,7 +28,6 @@ from .typed import taken
 
 _FRAME = ("heading", "header", "label", "unit")
 _SHARES = (0, 4)  # the version whose cells hold percentages as shares
-_UNITS: tuple[Units, ...] = ("us", "si")
 _KEY = re.compile(r"[a-z]\w*(\.\w+)+")
 
 
@@ -124,13 +124,18 @@ def _column(cells: Cells, row: int, column: int) -> Iterator[tuple[tuple[int, in
 
 def _version(typed: Sheets, templates: Templates) -> tuple[int, ...]:
     """Return the version that made it, by its properties or the words of its first sheet."""
-    book = templates["us"].book
-    made_by = re.compile(book.title + r" (\d+(?:\.\d+)*)")
+    made_by = _made_by(typed, templates)
+    return _numbers(made_by.group(1) if made_by else release())
+
+
+def _made_by(typed: Sheets, templates: Templates) -> re.Match[str] | None:
+    """Return where its properties, or its first sheet, name the version, units and size."""
+    book = templates["us", "usual"].book
+    named = re.compile(
+        rf"{book.title} (\d+(?:\.\d+)*)(?: ({'|'.join(UNITS)})\b)?(?:.*\b({'|'.join(SIZES)})\b)?"
+    )
     first = (str(value) for _, value in typed[book.sheets[0].name].values())
-    for words in (typed.description(), *first):
-        if match := made_by.search(words):
-            return _numbers(match.group(1))
-    return _numbers(release())
+    return next(filter(None, map(named.search, (typed.description(), *first))), None)
 
 
 def _numbers(version: str) -> tuple[int, ...]:
@@ -140,16 +145,31 @@ def _numbers(version: str) -> tuple[int, ...]:
 def _identify(typed: Sheets, templates: Templates) -> tuple[Template, dict[str, Where]]:
     """Return the template, and where each part stands: by names, or else by the words."""
     names = typed.names()
-    several = [templates[units] for units in _UNITS]
+    several = [templates[units, "usual"] for units in UNITS]
     found = [len(t.book.entries().keys() & names.keys()) for t in several]
     most = found.index(max(found))
     if 2 * found[most] > len(several[most].book.entries()):
-        return several[most], names
-    for template in several:
+        return templates[UNITS[most], _size(typed, names, UNITS[most], templates)], names
+    for key in product(UNITS, SIZES):
+        template = templates[key]
         if all(_stands(typed, cell) for cell in template.blank if cell.role in _FRAME):
             spots = template.places.spots.items()
             return template, {k: (s.sheet, *s.at(0)) for k, s in spots}
     raise UnusableError("a workbook, but not one that Pourtally made, or its sheets were rebuilt")
+
+
+def _size(typed: Sheets, names: dict[str, Where], units: Units, templates: Templates) -> Size:
+    """Return its size: what it says itself, else by the lines of a table; usual before 0.5.0."""
+    if made_by := _made_by(typed, templates):
+        return next((size for size in SIZES if size == made_by.group(3)), "usual")
+    for size in SIZES:
+        book = templates[units, size].book
+        key = book.keys["sized"]
+        sheet, row, column = names.get(key, ("", 0, 0))
+        lines = sum(1 for _ in _column(typed[sheet], row, column))
+        if lines == book.parts[key][0].lines:
+            return size
+    return "usual"
 
 
 def _stands(typed: Sheets, cell: Cell) -> bool:

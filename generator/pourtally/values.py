@@ -49,7 +49,7 @@ def report(path: Path, templates: Templates) -> Report:
     for key, (block, item, part) in template.book.parts.items():
         if part.kind in ("entry", "formula"):
             lines = [plain(part, v) for v in worked[key]]
-            value = lines[0] if block.lines == 1 else lines
+            value = lines[0] if block.single else lines
             figures[key] = Figure(block.title, label(item, part), part.unit, value)
     problems = filled.problems + open_stops(template.book, worked)
     return Report(template.units, release(), figures, problems)

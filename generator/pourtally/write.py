@@ -72,7 +72,7 @@ def _write(
     workbook = xlsxwriter.Workbook(path, options)
     properties = {"title": book.title, "created": _CREATED}
     if book.kept:
-        properties["comments"] = f"{book.title} {book.version} {book.units}"
+        properties["comments"] = f"{book.title} {book.version} {book.units} {book.size}"
     workbook.set_properties(properties)
     sheets = {s.name: workbook.add_worksheet(s.name, _Page) for s in book.sheets}
     desk = _Desk(book, places, workbook, sheets)
