@@ -252,6 +252,17 @@ MISTAKES = {
         "max = { us = 12 }",
         "field high: max: came one for us alone; give one for us and one for si",
     ),
+    "a limit for some sizes alone": (
+        "max = 12",
+        "max = { small = 12, usual = 12 }",
+        "field high: max: came one for small and usual alone; give one for small and one for "
+        "usual and one for large",
+    ),
+    "a size that is none": (
+        "max = 12",
+        "max = { smal = 12, usual = 12, large = 12 }",
+        "field high: max: unknown key 'smal'; did you mean 'small'?",
+    ),
     "a least over the most": ("min = 0", "min = 20", "field high: min 20 is over max 12"),
     "a default outside its limits": (
         "default = 8",

@@ -25,7 +25,7 @@ from openpyxl.utils import column_index_from_string
 from openpyxl.workbook import Workbook
 
 import pourtally
-from conftest import JOBS
+from conftest import JOBS, SIZED
 from pourtally import style
 from pourtally.files import templates_folder
 from pourtally.grid import is_formula
@@ -59,12 +59,12 @@ def read(path: Path) -> Workbook:
     return openpyxl.load_workbook(path)
 
 
-@pytest.fixture(params=["blank-us", "blank-si", "filled-us", "filled-si"])
+@pytest.fixture(params=["blank-us", "blank-si", "filled-us", "filled-si", "filled-us-small"])
 def opened(request: pytest.FixtureRequest, shelf: Callable[[str], Path]) -> tuple[Book, Workbook]:
     """Return the declarations of a workbook and the workbook as read from its file."""
     name: str = request.param
-    units: Units = "us" if name.endswith("us") else "si"
-    return laid_out(units)[0], read(shelf(name))
+    units: Units = "si" if name.endswith("si") else "us"
+    return laid_out(units, "small" if name in SIZED else "usual")[0], read(shelf(name))
 
 
 @pytest.fixture(params=["blank-us", "blank-si"])
@@ -90,7 +90,7 @@ def cell_of(book: Book, sheets: Workbook, key: str, line: int = 0) -> openpyxl.c
         ((sheet, address),) = sheets.defined_names[key].destinations
         first = sheets[sheet][address.replace("$", "")]
     else:
-        spot = laid_out(book.units)[1].spots[key]
+        spot = laid_out(book.units, book.size)[1].spots[key]
         first = sheets[spot.sheet].cell(spot.row + 1, spot.column + 1)
     across = book.parts[key][0].shape == "across"
     return first.offset(0, line) if across else first.offset(line, 0)
@@ -445,8 +445,8 @@ def test_contrast_is_measured_as_published() -> None:
 ROOMS = [
     "model", "style", "hint", "guard", "output", "sheets", "percent", "scalar", "files",
     "syntax", "schema", "declared", "rules", "shorthand", "expand", "gather", "fields",
-    "drawings", "formula", "cells", "declare", "accept", "typed", "follow", "sound", "place", "load",
-    "grid", "pages", "jobfile", "new", "cause", "recalc", "template", "charts", "write",
+    "drawings", "formula", "cells", "declare", "accept", "typed", "follow", "sound", "place",
+    "load", "grid", "pages", "jobfile", "new", "cause", "recalc", "template", "charts", "write",
     "build", "lines", "read", "values", "pdf", "share", "demo", "csvfile", "pricetable",
     "pricesave", "priceline", "priceload", "learn", "telling", "cli_make", "cli_show",
     "cli_carry", "cli",
