@@ -279,7 +279,7 @@ def test_bad_use_is_one_message_and_exit_2(words: list[str], said: str) -> None:
 
 
 def test_a_mistake_in_the_templates_is_a_message(monkeypatch: pytest.MonkeyPatch) -> None:
-    def broken(units: str) -> None:
+    def broken(units: str, size: str) -> None:
         raise TemplateError("20-pieces.toml: block pieces: unknown key 'lable'")
 
     monkeypatch.setattr(template_room, "load_book", broken)
@@ -332,7 +332,7 @@ EXPECTED = [
     "bad.toml: pieces[1].a: came [16, 4, 3]; expected feet, or [feet, inches]",
     "bad.toml: pieces[1].b: came -2; expected a number from 0 to 1000 ft",
     "bad.toml: pieces[1].count: came true; expected a number from 0 to 500",
-    "bad.toml: pieces[41]: expected at most 40 lines",
+    "bad.toml: pieces: 41 lines, usual has 40",
     "bad.toml: unknown key 'piecez'; did you mean 'pieces'?",
     "bad.toml: outlines[4]: expected at most 3 lines",
     "bad.toml: plant: came a list; expected one table, [plant]",

@@ -6,6 +6,7 @@ replaced figures, every formula a line to the Basis sheet.
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 from .accept import label
@@ -13,7 +14,7 @@ from .declare import Maker
 from .declared import FieldSaid
 from .expand import Gift, Word
 from .formula import in_words
-from .model import Block, Book, Field, Part
+from .model import WORKINGS, Block, Book, Field, Part
 from .percent import is_percent, told
 
 
@@ -38,10 +39,14 @@ def _list(
     made = tuple(maker.field(key, f, len(gifts), key, gifts) for f in fields)
     words = maker.words
     return Block(key, sheet, words[f"{key}_title"], "table", len(gifts), made, key,
-                 note=words[f"{key}_note"], codes=tuple(lines))  # fmt: skip
+                 note=words[f"{key}_note"], codes=tuple(lines), numbered=False)  # fmt: skip
 
 
 _Line = dict[str, Word]
+_AGAIN = re.compile(r"\{[\w.]+\}|IF\(\{at\}>0,INDEX\(\{[\w.]+\[\]\},\{at\}\)(&\"\")?,(0|\"\")\)")
+"""A formula that only shows a figure again, or picks it from a list."""
+_SENTENCE = re.compile(r'(?<!"[<>]")(?<!"[<>][=>]")&')
+"""What puts words together, where it is no condition such as ">"&0."""
 
 
 def _limits(book: Book, maker: Maker) -> Block:
@@ -116,10 +121,12 @@ def _replaced(book: Book, maker: Maker) -> Block:
     ), lines)  # fmt: skip
 
 
-def _explained(block: Block, item: Field, part: Part) -> bool:
+def _explained(book: Book, block: Block, item: Field, part: Part) -> bool:
     """Tell whether a part has a line on Basis: what was declared has, what follows has not.
 
-    A rate of a table has one for its source, which a form shows beside the cell.
+    A rate of a table has one for its source, which a form shows beside the cell.  What only
+    shows a figure again has none, nor has a sentence; nor, in a small workbook, a step
+    between: it stands on the sheet of workings with its formula.
     """
     if block.key in ("limits", "replaced"):
         return False
@@ -127,31 +134,38 @@ def _explained(block: Block, item: Field, part: Part) -> bool:
         return part.role == "effect"
     if part.kind == "entry":
         return block.shape != "form" and bool(item.source)
-    return part.kind == "formula" and len(part.formulas) == 1
+    if part.kind != "formula" or len(part.formulas) > 1:
+        return False
+    light = book.size == "small" and (part.working or block.sheet == WORKINGS)
+    formula = part.formula(0)
+    return not (light or _AGAIN.fullmatch(formula) or _SENTENCE.search(formula))
 
 
 def _basis(book: Book, maker: Maker) -> Block:
-    lines: dict[str, _Line] = {
-        part.key: {
-            "block": block.title,
-            "say": item.label if part is item.parts[0] else label(item, part),
-            "words": _worked(book, block, part, maker),
-            "unit": part.unit,
-            "note": item.note,
-            "source": item.source,
-        }
-        for block, item, part in book.parts.values()
-        if _explained(block, item, part)
-    }
+    lines: dict[str, _Line] = {}
+    before = ""
+    for block, item, part in book.parts.values():
+        if _explained(book, block, item, part):
+            lines[part.key] = {
+                "block": block.title if block.key != before else "",
+                "say": _named(item, part),
+                "words": _worked(book, block, part, maker),
+                "note": item.meaning,
+            }
+            before = block.key
     words = maker.words
     return _list(maker, "basis", "Basis", (
-        FieldSaid(key="block", label=words["table"], from_="block", width=40),
-        FieldSaid(key="say", label=words["figure"], from_="say", width=36),
-        FieldSaid(key="unit", label=words["unit"], from_="unit", width=13),
-        FieldSaid(key="words", label=words["worked"], from_="words", role="wrap", width=70),
-        FieldSaid(key="note", label=words["meaning"], from_="note", role="wrap", width=42),
-        FieldSaid(key="source", label=words["source"], from_="source", role="wrap", width=42),
+        FieldSaid(key="block", label=words["table"], from_="block", role="plain", width=40),
+        FieldSaid(key="say", label=words["figure"], from_="say", role="step", width=36),
+        FieldSaid(key="words", label=words["worked"], from_="words", role="step", width=70),
+        FieldSaid(key="note", label=words["explained"], from_="note", role="step", width=70),
     ), lines)  # fmt: skip
+
+
+def _named(item: Field, part: Part) -> str:
+    """Return what a figure is called, and its unit on a line of its own, as over a column."""
+    name = item.label if part is item.parts[0] else label(item, part)
+    return f"{name}\n{part.unit}" if part.unit else name
 
 
 def _worked(book: Book, block: Block, part: Part, maker: Maker) -> str:

@@ -166,7 +166,7 @@ def _form_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
         cells += [Cell(sheet, row, c, "", "label") for c in range(LABEL_COLUMN + 1, values)]
         cells.append(Cell(sheet, row, after, _units(parts), "unit"))
         if sheet != WORKINGS and not page.language:
-            cells.append(Cell(sheet, row, after + 1, explain(item), "note"))
+            cells.append(Cell(sheet, row, after + 1, item.meaning, "note"))
     return cells
 
 
@@ -177,15 +177,10 @@ def _units(parts: list[Part]) -> str:
     return ", ".join(dict.fromkeys(told))
 
 
-def explain(item: Field) -> str:
-    """Return what a field means and where its figure comes from, in one line."""
-    return "  ·  ".join(t for t in (item.note, item.source) if t)
-
-
 def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     sheet, block = stand.sheet, stand.block
     page = _page(book, sheet)
-    numbered = not stand.left and (block.lines > 1 or not page.paper)
+    numbered = block.numbered and not stand.left and (block.lines > 1 or not page.paper)
     role, word = ("caption", "at_line") if page.paper else ("header", "line")
     headed = numbered and not page.outside
     cells = [Cell(sheet, stand.head_row, 0, book.words[word], role)] if headed else []
@@ -231,7 +226,7 @@ def _across_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
         cells.append(Cell(sheet, row, LABEL_COLUMN, label, "label"))
         cells.append(Cell(sheet, row, 0, part.unit, "unit"))
         if first and sheet != WORKINGS:
-            cells.append(Cell(sheet, row, after, explain(item), "note"))
+            cells.append(Cell(sheet, row, after, item.meaning, "note"))
         row += 1
     return cells
 

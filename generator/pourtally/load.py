@@ -23,7 +23,7 @@ from .expand import Said as Gathered
 from .fields import Fields
 from .files import Table, items, read, release, templates_folder
 from .gather import charts, gather
-from .model import Block, Book, Sheet, Size, TemplateError, Units, Words
+from .model import WORKINGS, Block, Book, Sheet, Size, TemplateError, Units, Words
 from .schema import Slips, declared
 
 _CODE = FieldSaid(key="code", label="Code", from_="code", role="code")
@@ -156,6 +156,7 @@ def _block(
         beside=said.beside,
         used=f"{said.key}.{said.used}" if said.used else "",
         codes=tuple(g.code for g in gifts or ()),
+        numbered=said.sheet != WORKINGS or any("{line" in (f.formula or "") for f in own),
     )
 
 

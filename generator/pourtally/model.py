@@ -131,6 +131,11 @@ class Field:
         """Return the cells a person types it in: two for feet and inches, none for a result."""
         return tuple(part for part in self.parts if part.kind == "entry")
 
+    @property
+    def meaning(self) -> str:
+        """Return what it means and where its figure comes from, in one line."""
+        return "  ·  ".join(text for text in (self.note, self.source) if text)
+
 
 @dataclass(frozen=True)
 class Run:
@@ -184,6 +189,7 @@ class Block:
     numbers, so it has as many lines.  ``codes``: what the lines of a block that collects
     are called in files, empty where a giver has no key.  ``used``: the part that is 1 where
     a line is in use; elsewhere a word that is in no list any more does no harm.
+    ``numbered``: its lines have numbers beside them, where its sheet shows them.
     """
 
     key: str
@@ -202,6 +208,7 @@ class Block:
     beside: bool = False
     codes: tuple[str, ...] = ()
     used: str = ""
+    numbered: bool = True
 
     def parts(self, working: bool) -> list[Part]:
         """Return the parts that stand on the block's own sheet, or on the workings."""

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 import warnings
 import zipfile
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import xlsxwriter
 from xlsxwriter.format import Format
@@ -20,6 +22,7 @@ from .output import whole
 from .percent import is_percent, told
 from .place import Places, Spot, address, column_range
 
+_CONTENTS = re.compile(rb"<HeadingPairs>.*?</TitlesOfParts>")  # the names of all cells again
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
 _NOTHING = Field("", "", ())
 _NAMED = ("order", "headline")  # beside every entry: what others look for in a workbook
@@ -42,17 +45,25 @@ def _squeeze(path: Path) -> None:
         parts = [(info, loose.read(info)) for info in loose.infolist()]
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as tight:
         for info, content in parts:
-            tight.writestr(info, content, zipfile.ZIP_DEFLATED, 9)
+            tight.writestr(info, _CONTENTS.sub(b"", content), zipfile.ZIP_DEFLATED, 9)
 
 
 class _Page(Worksheet):  # type: ignore[misc]  # XlsxWriter has no types
     """A sheet that does not search its formulas for functions newer than any we use.
 
     The search takes half of the time of writing.  A test holds formulas to older functions.
+    Nor does a link repeat the words of its cell, or a row tell how far it reaches.
     """
 
     def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
         return formula.removeprefix("=")
+
+    def _calculate_spans(self) -> None:
+        self.row_spans: dict[int, str] = {}
+
+    def _write_hyperlink_internal(self, row: int, col: int, url: Any) -> None:
+        there = [("ref", address(row, col)), ("location", url._link)]
+        self._xml_empty_tag("hyperlink", there)
 
 
 @dataclass(frozen=True)
@@ -107,7 +118,8 @@ def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) ->
         elif cell.role == "link":
             _write_link(desk, page, cell, form)
         elif content is None or content == "":
-            page.write_blank(*where, None, form)
+            if style.seen(cell.role):
+                page.write_blank(*where, None, form)
         elif isinstance(content, float):
             page.write_number(*where, content, form)
         else:
