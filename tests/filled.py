@@ -161,7 +161,7 @@ def _few() -> dict[str, Callable[[int], Scalar]]:
     return {
         "bands.band_placement": lambda n: f"Pour {2 + 2 * (n % 2)}",
         "bands.panel_placement": lambda n: f"Pour {1 + 2 * (n % 2)}",
-        "trucks.loads.yours": lambda _: 2.0,
+        "trucks.loads.yours": lambda n: 2.0 - n % 2,
         "shake.bags.yours": lambda _: 0.0,
         "product_order.packages.yours": lambda n: float(n % 7 == 1),
     }

@@ -176,15 +176,13 @@ def test_a_sound_file_loads_and_its_consequences_follow() -> None:
     book = made(SOUND)
     parts = book.parts
     assert {"walls.long.ft", "walls.long.in", "walls.long", "walls.order.yours"} <= set(parts)
-    limits = [t[2] for k, t in parts.items() if k == "limits.at"]
-    assert "walls.high" in limits[0].values
+    assert "walls.high" in parts["limits.say"][0].codes
     assert parts["checks.count"][2].formulas == ("N(N({whole.face}=0))",)
 
 
 def test_a_gift_for_each_line_is_a_line_with_a_code_for_each() -> None:
     parts = made(SOUND).parts
-    goods = parts["goods.code"][0]
-    assert goods.codes == parts["goods.code"][2].values == ("board", "wall_1", "wall_2", "wall_3")
+    assert parts["goods.count"][0].codes == ("board", "wall_1", "wall_2", "wall_3")
     assert parts["goods.count"][2].formulas[2] == "{walls.order[2]}"
     assert parts["goods.name"][2].formulas[3] == '"Wall 3"'
 

@@ -59,7 +59,6 @@ def _limits(book: Book, maker: Maker) -> Block:
                 number = typed[0].entry in ("number", "time")
                 lines[item.key] = {
                     "say": f"{block.title}: {item.label}",
-                    "at": typed[0].key,
                     "count": "=" + "+".join(counts),
                     "least": told(typed[0], typed[0].limits.least) if number else "",
                     "most": told(typed[0], typed[0].limits.most) if number else "",
@@ -67,12 +66,11 @@ def _limits(book: Book, maker: Maker) -> Block:
                 }
     words = maker.words
     return _list(maker, "limits", "Checks", (
-        FieldSaid(key="say", label=words["entry"], from_="say"),
+        FieldSaid(key="say", label=words["entry"], from_="say", role="linked"),
         FieldSaid(key="count", label=words["wrong"], from_="count", quantity="count"),
-        FieldSaid(key="least", label=words["least"], from_="least"),
-        FieldSaid(key="most", label=words["most"], from_="most"),
-        FieldSaid(key="unit", label=words["unit"], from_="unit"),
-        FieldSaid(key="at", label=words["where"], from_="at", role="link"),
+        FieldSaid(key="least", label=words["least"], from_="least", role="plain"),
+        FieldSaid(key="most", label=words["most"], from_="most", role="plain"),
+        FieldSaid(key="unit", label=words["unit"], from_="unit", role="plain"),
     ), lines)  # fmt: skip
 
 
@@ -107,7 +105,6 @@ def _replaced(book: Book, maker: Maker) -> Block:
     lines: dict[str, _Line] = {
         part.key: {
             "say": f"{block.title}: {item.label}",
-            "at": part.key,
             "count": f"=COUNTA({{{part.key}[]}})",
         }
         for block, item, part in book.entries().values()
@@ -115,9 +112,8 @@ def _replaced(book: Book, maker: Maker) -> Block:
     }
     words = maker.words
     return _list(maker, "replaced", "Checks", (
-        FieldSaid(key="say", label=words["figure"], from_="say"),
+        FieldSaid(key="say", label=words["figure"], from_="say", role="linked"),
         FieldSaid(key="count", label=words["replaced"], from_="count", quantity="count"),
-        FieldSaid(key="at", label=words["where"], from_="at", role="link"),
     ), lines)  # fmt: skip
 
 

@@ -180,7 +180,7 @@ def _units(parts: list[Part]) -> str:
 def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     sheet, block = stand.sheet, stand.block
     page = _page(book, sheet)
-    numbered = block.numbered and not stand.left and (block.lines > 1 or not page.paper)
+    numbered = _numbered(stand, page)
     role, word = ("caption", "at_line") if page.paper else ("header", "line")
     headed = numbered and not page.outside
     cells = [Cell(sheet, stand.head_row, 0, book.words[word], role)] if headed else []
@@ -197,6 +197,14 @@ def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
         look = ("words", UNSEEN) if page.outside else ("line", "0")
         cells.append(Cell(sheet, row, 0, float(line + 1), *look))
     return cells
+
+
+def _numbered(stand: Stand, page: Sheet) -> bool:
+    """Tell whether numbers stand beside the lines of a table: on Workings only if asked for."""
+    if stand.sheet == WORKINGS and not any("{line" in f for p in stand.parts for f in p.formulas):
+        return False
+    block = stand.block
+    return block.numbered and not stand.left and (block.lines > 1 or not page.paper)
 
 
 def _header(item: Field, part: Part, before_unit: str) -> str:

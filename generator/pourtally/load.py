@@ -9,7 +9,6 @@ Basis sheet.  Every mistake of every file is named at once.
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -23,11 +22,11 @@ from .expand import Said as Gathered
 from .fields import Fields
 from .files import Table, items, read, release, templates_folder
 from .gather import charts, gather
-from .model import WORKINGS, Block, Book, Sheet, Size, TemplateError, Units, Words
+from .model import Block, Book, Sheet, Size, TemplateError, Units, Words
 from .schema import Slips, declared
 
 _CODE = FieldSaid(key="code", label="Code", from_="code", role="code")
-"""The column of codes that every block has that collects."""
+"""The column of codes that a block has that collects, where something is typed."""
 
 
 def load_book(units: Units = "us", size: Size = "usual") -> Book:
@@ -156,16 +155,14 @@ def _block(
         beside=said.beside,
         used=f"{said.key}.{said.used}" if said.used else "",
         codes=tuple(g.code for g in gifts or ()),
-        numbered=said.sheet != WORKINGS or any("{line" in (f.formula or "") for f in own),
     )
 
 
 def _code(beside: list[FieldSaid]) -> list[FieldSaid]:
-    """Return the column of codes: in sight where something is typed, else with the workings."""
+    """Return the column of codes, by which what is typed beside them is found again."""
     if any(one.key == _CODE.key for one in beside):
         return []
-    typed = any(one.entry or one.order for one in beside)
-    return [_CODE if typed else replace(_CODE, working=True)]
+    return [_CODE] if any(one.entry or one.order for one in beside) else []
 
 
 def _filled_in(words: str, size: Size) -> str:

@@ -72,6 +72,7 @@ ROLES: dict[str, dict[str, Any]] = {
     "effect": {"font_color": QUIET, "border": 1, "border_color": LINE},
     "code": {"border": 1, "border_color": LINE, "font_color": QUIET, "font_size": 9},
     "constant": {"border": 1, "border_color": LINE, "bg_color": MIST},
+    "linked": {"font_color": "#1F4E79", "underline": 1},
     "link": {"font_color": "#1F4E79", "underline": 1, "border": 1, "border_color": LINE},
 }  # fmt: skip
 

@@ -114,8 +114,8 @@ def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) ->
         page, where, form = desk.sheets[cell.sheet], (cell.row, cell.column), formats[look]
         content = cell.content
         if is_formula(content):
-            page.write_formula(*where, content, form, values[cell.place])
-        elif cell.role == "link":
+            page.write_formula(*where, content, form, _stored(values[cell.place]))
+        elif cell.role in ("link", "linked"):
             _write_link(desk, page, cell, form)
         elif content is None or content == "":
             if style.seen(cell.role):
@@ -126,13 +126,23 @@ def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) ->
             page.write_string(*where, content, form)
 
 
+def _stored(value: Scalar) -> Scalar:
+    """Return a value as a preview shows it: in twelve digits, a whole number without a point."""
+    short = float(f"{value:.12g}") if isinstance(value, float) else value
+    return int(short) if isinstance(short, float) and short.is_integer() else short
+
+
 def _write_link(desk: _Desk, page: Worksheet, cell: Cell, form: Format) -> None:
-    """Write a link to the first cell that a person types of the part named."""
-    key = str(cell.content)
+    """Write a link to the first cell that a person types of the part named.
+
+    Words that are linked say themselves what they are; the code of their line is the part.
+    """
+    linked = cell.role == "linked"
+    key = desk.book.parts[cell.part][0].codes[cell.line] if linked else str(cell.content)
     shown = [*desk.book.typed(key), *desk.book.fields.get(key, _NOTHING).parts]
     target = desk.places.spots[shown[0].key if shown else key]
     there = address(*target.at(0))
-    words = f"{target.sheet} {there}"
+    words = str(cell.content) if linked else f"{target.sheet} {there}"
     page.write_url(cell.row, cell.column, f"internal:'{target.sheet}'!{there}", form, words)
 
 
