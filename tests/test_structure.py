@@ -314,6 +314,19 @@ def test_every_name_reads_back_to_the_one_cell_that_its_label_names(
 
 
 @UNITS
+def test_every_line_whose_number_a_formula_asks_for_is_numbered(units: Units) -> None:
+    numbers = {(c.sheet, c.row) for c in usual_cells(units) if c.column == 0 and c.content}
+    asked = {
+        (cell.sheet, int(row) - 1)
+        for cell in usual_cells(units)
+        if is_formula(cell.content)
+        for row in re.findall(r"(?<!!)\$A\$?(\d+)", cell.content)
+    }
+    assert len(asked) > 500
+    assert asked - numbers == set()
+
+
+@UNITS
 def test_every_number_typed_has_limits(units: Units) -> None:
     typed = [p for _, _, p in laid_out(units)[0].entries().values() if is_number(p)]
     assert [p.key for p in typed if not p.limits.least < p.limits.most] == []

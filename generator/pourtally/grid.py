@@ -201,9 +201,10 @@ def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
 
 def _numbered(stand: Stand, page: Sheet) -> bool:
     """Tell whether numbers stand beside the lines of a table: on Workings only if asked for."""
-    if stand.sheet == WORKINGS and not any("{line" in f for p in stand.parts for f in p.formulas):
-        return False
     block = stand.block
+    asking = (*stand.parts, *block.parts(working=True))  # those of a table that has two parts there
+    if stand.sheet == WORKINGS and not any("{line" in f for p in asking for f in p.formulas):
+        return False
     return block.numbered and not stand.left and (block.lines > 1 or not page.paper)
 
 
