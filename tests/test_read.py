@@ -247,7 +247,7 @@ def test_an_entry_that_this_version_has_no_more_is_told(
     filled: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     workbook = openpyxl.load_workbook(filled)
-    for name, cell_at in (("concrete.order.yours", "Pours!$Z$4"), ("mixes.gone", "Pours!$Z$9")):
+    for name, cell_at in (("concrete.order.yours", "Pours!$Z$3"), ("mixes.gone", "Pours!$Z$8")):
         workbook.defined_names[name] = DefinedName(name, attr_text=cell_at)
     sheet = workbook["Pours"]
     sheet["A4"], sheet["A5"], sheet["A6"], sheet["Z6"] = 1, 2, 3, 6.5

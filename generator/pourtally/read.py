@@ -18,6 +18,7 @@ from . import accept
 from .files import release
 from .grid import Cell
 from .guard import UnusableError, workbook_bytes
+from .heads import ANCHORED, checked, first_cells
 from .lines import Given, known_lines
 from .model import Block, Book, Entries, Part, Units
 from .place import Places, address
@@ -85,9 +86,10 @@ def read_workbook(path: Path, templates: Templates) -> Filled:
             f"made by a newer version, {'.'.join(map(str, made))}; this is {release()}: "
             "update this program"
         )
-    template, spots = _identify(typed, templates)
+    template, spots, astray = _identify(typed, made, templates)
     book = template.book
     reading = _Reading(raw, typed, made, template, spots)
+    reading.problems += astray
     for block in book.blocks:
         if any(p.kind == "entry" for f in block.fields for p in f.parts):
             _read_block(reading, block)
@@ -137,18 +139,23 @@ def _numbers(version: str) -> tuple[int, ...]:
     return tuple(int(n) for n in re.findall(r"\d+", version)[:3])
 
 
-def _identify(typed: Sheets, templates: Templates) -> tuple[Template, dict[str, Where]]:
-    """Return the template, and where each part stands: by names, or else by the words."""
+def _identify(
+    typed: Sheets, made: tuple[int, ...], templates: Templates
+) -> tuple[Template, dict[str, Where], list[str]]:
+    """Return the template, where each part stands, by names or else by the words, and problems."""
     names = typed.names()
     several = [templates[units] for units in _UNITS]
     found = [len(t.book.entries().keys() & names.keys()) for t in several]
     most = found.index(max(found))
     if 2 * found[most] > len(several[most].book.entries()):
-        return several[most], names
+        best = several[most]
+        if made >= ANCHORED:
+            return best, first_cells(best.book, best.places, typed, names), []
+        return best, *checked(best.book, best.places, typed, names)
     for template in several:
         if all(_stands(typed, cell) for cell in template.blank if cell.role in _FRAME):
             spots = template.places.spots.items()
-            return template, {k: (s.sheet, *s.at(0)) for k, s in spots}
+            return template, {k: (s.sheet, *s.at(0)) for k, s in spots}, []
     raise UnusableError("a workbook, but not one that Pourtally made, or its sheets were rebuilt")
 
 

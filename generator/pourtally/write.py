@@ -19,9 +19,13 @@ from .model import STATES, Block, Book, Field, Part, Scalar, Sheet
 from .output import whole
 from .percent import is_percent, told
 from .place import Places, Spot, address, column_range
+from .reading import anchor
 
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
 _NOTHING = Field("", "", ())
+_LAST_COLUMN = 16383
+_USUAL_CELL = {"font_name": "Calibri", "font_size": 11, "locked": False}
+"""The style a cell takes that was cut: it must stay an entry, so what is not says so itself."""
 _NAMED = ("order", "headline")  # beside every entry: what others look for in a workbook
 
 
@@ -49,10 +53,16 @@ class _Page(Worksheet):  # type: ignore[misc]  # XlsxWriter has no types
     """A sheet that does not search its formulas for functions newer than any we use.
 
     The search takes half of the time of writing.  A test holds formulas to older functions.
+    All columns after the last one written share its style, without a look at each.
     """
 
     def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
         return formula.removeprefix("=")
+
+    def _write_col_info(self, col_min: int, col_max: int, col_info: object) -> None:
+        """Write columns; the last one told stands for all that follow, up to the sheet's end."""
+        last = col_max == max(self.col_info)
+        super()._write_col_info(col_min, _LAST_COLUMN if last else col_max, col_info)
 
 
 @dataclass(frozen=True)
@@ -68,7 +78,8 @@ class _Desk:
 def _write(
     book: Book, places: Places, cells: list[Cell], values: dict[Place, Scalar], path: Path
 ) -> None:
-    options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
+    options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False,
+               "default_format_properties": _USUAL_CELL}  # fmt: skip
     workbook = xlsxwriter.Workbook(path, options)
     properties = {"title": book.title, "created": _CREATED}
     if book.kept:
@@ -81,8 +92,8 @@ def _write(
         coded = block.codes and key == f"{block.key}.code"
         if book.kept and (part.kind == "entry" or part.role in _NAMED or coded):
             spot = places.spots[key]
-            where = address(*spot.at(0), fixed=True)
-            workbook.define_name(key, f"={spot.sheet}!{where}")
+            at = anchor(book, places, key).at if part.kind == "entry" else spot.at(0)
+            workbook.define_name(key, f"={spot.sheet}!{address(*at, fixed=True)}")
     for block, item, part in book.entries().values():
         _validate(desk, block, item, part)
     _hide_empty_marks(desk)
@@ -209,8 +220,10 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     book, page = desk.book, desk.sheets[sheet.name]
     last_row, last_column = max(c.row for c in cells), max(c.column for c in cells)
     columns = pages.widths(desk.places, sheet, last_column)
+    locked = desk.workbook.add_format({"locked": True})
     for column, width in columns.items():
-        page.set_column(column, column, width)
+        page.set_column(column, column, width, locked)
+    page.set_column(last_column + 1, last_column + 1, None, locked)
     if sheet.letters != pages.USUAL_LETTERS:
         page.set_default_row(pages.ROW_HEIGHT * sheet.letters / pages.USUAL_LETTERS)
     for row, height in pages.heights(desk.places, sheet, cells, columns).items():
