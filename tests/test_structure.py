@@ -30,7 +30,7 @@ from pourtally import style
 from pourtally.files import templates_folder
 from pourtally.grid import is_formula
 from pourtally.model import Book, Part, Units
-from shop import laid_out, usual_cells
+from shop import laid_out, results, usual_cells, write_copy
 
 SAFE = {
     "SUM", "SUMIF", "SUMIFS", "SUMPRODUCT", "COUNTIF", "COUNTIFS", "COUNTA", "COUNT", "MIN", "MAX",
@@ -50,6 +50,7 @@ FEW = 0.08
 LETTER, A4 = 1, 9
 HEAVIEST = 660 * 1024  # bytes: under 30 for each of 22,700 formulas; it still goes by mail
 
+MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 NAMED = ("order", "headline")
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
 
@@ -438,6 +439,25 @@ def luminance(color: str) -> float:
 def test_contrast_is_measured_as_published() -> None:
     assert contrast("#000000", "#FFFFFF") == pytest.approx(21)
     assert contrast("#777777", "#FFFFFF") == pytest.approx(4.48, abs=0.005)
+
+
+def bare_points(path: Path) -> list[str]:
+    """Return the number formats that may show a number with a bare point behind it, as "4."."""
+    with zipfile.ZipFile(path) as package:
+        formats = ET.fromstring(package.read("xl/styles.xml")).iter(f"{MAIN}numFmt")
+        codes = [f.get("formatCode", "") for f in formats]
+    assert len(codes) > 5
+    return [code for code in codes if re.search(r"[0#?]\.(?!0)", code)]
+
+
+def test_no_number_is_shown_with_a_bare_point(workbook: Path) -> None:
+    assert bare_points(workbook) == []
+
+
+@UNITS
+def test_no_number_of_the_copy_is_shown_with_a_bare_point(units: Units, tmp_path: Path) -> None:
+    write_copy(units, results(units, {}), tmp_path / "copy.xlsx")
+    assert bare_points(tmp_path / "copy.xlsx") == []
 
 
 # Rooms of the generator ------------------------------------------------------------------

@@ -17,7 +17,7 @@ from . import charts, pages, style
 from .grid import Cell, Place, is_formula
 from .model import STATES, Block, Book, Field, Part, Scalar, Sheet
 from .output import whole
-from .percent import is_percent, told
+from .percent import TYPED, WHOLE, is_percent, told
 from .place import Places, Spot, address, column_range
 
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
@@ -86,6 +86,7 @@ def _write(
     for block, item, part in book.entries().values():
         _validate(desk, block, item, part)
     _hide_empty_marks(desk)
+    _whole_percents(desk)
     _state_words(desk)
     _draw(desk)
     for sheet in book.sheets:
@@ -162,6 +163,19 @@ def _hide_empty_marks(desk: _Desk) -> None:
                 rule = {"type": "formula", "format": nothing, "criteria": both}
                 ends = (*feet.at(0), *inches.at(block.lines - 1))
                 desk.sheets[feet.sheet].conditional_format(*ends, rule)
+
+
+def _whole_percents(desk: _Desk) -> None:
+    """Show typed percentages that are whole without decimals."""
+    look = desk.workbook.add_format({"num_format": WHOLE})
+    for key, (block, _, part) in desk.book.parts.items():
+        if part.format == TYPED:
+            spot = desk.places.spots[key]
+            percent = f"{address(*spot.at(0))}*100"
+            rule = {"type": "formula", "format": look,
+                    "criteria": f"=ROUND({percent},6)=ROUND({percent},0)"}  # fmt: skip
+            ends = (*spot.at(0), *spot.at(block.lines - 1))
+            desk.sheets[spot.sheet].conditional_format(*ends, rule)
 
 
 def _row_fixed(spot: Spot) -> str:
