@@ -460,6 +460,18 @@ def test_no_number_of_the_copy_is_shown_with_a_bare_point(units: Units, tmp_path
     assert bare_points(tmp_path / "copy.xlsx") == []
 
 
+def test_an_empty_text_is_stored_as_a_text(workbook: Path) -> None:
+    empty = 0
+    with zipfile.ZipFile(workbook) as package:
+        for name in package.namelist():
+            if re.fullmatch(r"xl/worksheets/sheet\d+\.xml", name):
+                for cell in ET.fromstring(package.read(name)).iter(f"{MAIN}c"):
+                    if cell.find(f"{MAIN}f") is not None and not cell.findtext(f"{MAIN}v"):
+                        assert cell.get("t") == "str", (name, cell.get("r"))
+                        empty += 1
+    assert empty > 1000
+
+
 # Rooms of the generator ------------------------------------------------------------------
 
 ROOMS = [

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import warnings
 import zipfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -53,6 +54,13 @@ class _Page(Worksheet):  # type: ignore[misc]  # XlsxWriter has no types
 
     def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
         return formula.removeprefix("=")
+
+    def _xml_formula_element(
+        self, formula: str, result: Scalar, attributes: Sequence[tuple[str, object]] = ()
+    ) -> None:
+        """Write an empty text as a text: XlsxWriter leaves its kind out, which means a number."""
+        kind = [("t", "str")] if result == "" else []
+        super()._xml_formula_element(formula, result, [*attributes, *kind])
 
 
 @dataclass(frozen=True)
