@@ -441,6 +441,14 @@ def test_contrast_is_measured_as_published() -> None:
     assert contrast("#777777", "#FFFFFF") == pytest.approx(4.48, abs=0.005)
 
 
+def test_every_drawing_shows_rows_that_are_hidden(shelf: Callable[[str], Path]) -> None:
+    with zipfile.ZipFile(shelf("blank-us")) as package:
+        charts = [n for n in package.namelist() if n.startswith("xl/charts/chart")]
+        only_seen = [n for n in charts if b'plotVisOnly val="1"' in package.read(n)]
+    assert len(charts) == sum(len(block.charts) for block in laid_out("us")[0].blocks)
+    assert only_seen == []
+
+
 def bare_points(path: Path) -> list[str]:
     """Return the number formats that may show a number with a bare point behind it, as "4."."""
     with zipfile.ZipFile(path) as package:
