@@ -314,6 +314,11 @@ def test_every_name_reads_back_to_the_one_cell_that_its_label_names(
             assert label == item.label, key
 
 
+def test_a_picture_or_a_note_can_be_put_on_any_sheet(blank: tuple[Book, Workbook]) -> None:
+    _, sheets = blank
+    assert {s.title: s.protection.objects for s in sheets if s.protection.objects} == {}
+
+
 @UNITS
 def test_every_number_typed_has_limits(units: Units) -> None:
     typed = [p for _, _, p in laid_out(units)[0].entries().values() if is_number(p)]

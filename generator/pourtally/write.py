@@ -239,7 +239,7 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
         page.set_row(row, height)
     page.hide_gridlines(2)
     page.set_tab_color(sheet.tint)
-    page.protect("", {"format_columns": True, "format_rows": True, "objects": False})
+    page.protect("", {"format_columns": True, "format_rows": True, "objects": True})
     page.set_paper(1 if book.units == "us" else 9)
     if sheet.landscape:
         page.set_landscape()
