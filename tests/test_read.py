@@ -271,6 +271,7 @@ def zipped(**parts: str) -> bytes:
 
 
 TYPES = "[Content_Types].xml"
+MACROS = "application/vnd.ms-excel.sheet.macroEnabled.main+xml"
 NOT_OURS = {
     "empty": (b"", "the file is empty"),
     "an old xls": (OLE, "an old .xls workbook; open it"),
@@ -296,9 +297,22 @@ NOT_OURS = {
     ),
     "a macro file by its kind": (
         zipped(
-            **{TYPES: "application/vnd.ms-excel.sheet.macroEnabled.main+xml", "xl/workbook.xml": ""}
+            **{
+                TYPES: f'<Override ContentType="{MACROS}" PartName="/xl/workbook.xml"/>',
+                "xl/workbook.xml": "",
+            }
         ),
         "holds macros",
+    ),
+    "the strict form": (
+        zipped(
+            **{
+                TYPES: "",
+                "xl/workbook.xml": '<workbook xmlns="http://purl.oclc.org/ooxml/'
+                'spreadsheetml/main" conformance="strict"/>',
+            }
+        ),
+        "in the strict form of .xlsx (ISO/IEC 29500 Strict), which is not read here; open it",
     ),
     "nonsense inside": (zipped(**{TYPES: "<a", "xl/workbook.xml": "b>"}), "damaged"),
     "a zip bomb": (zipped(**{"xl/workbook.xml": "0" * 200_000_001}), "unpacks to over 200 MB"),
@@ -316,6 +330,40 @@ def test_what_is_no_workbook_of_ours_is_one_message(kind: str, tmp_path: Path) -
     assert (result.exit_code, result.stdout, result.stderr.count("\n")) == (1, "", 1)
     assert result.stderr.startswith(f"{path}: ")
     assert said in result.stderr
+
+
+@pytest.mark.parametrize(
+    "kind",
+    [
+        f'<Default Extension="xlsm" ContentType="{MACROS}"/>',
+        f'<Default ContentType="{MACROS}" Extension="bin"></Default>',
+    ],
+)
+def test_a_kind_that_is_listed_and_not_used_is_no_macro(kind: str, filled: Path) -> None:
+    def change(name: str, data: bytes) -> bytes:
+        return (
+            data.replace(b"<Override", kind.encode() + b"<Override", 1) if name == TYPES else data
+        )
+
+    repack(filled, change)
+    found = read_workbook(filled)
+    assert (found.problems, found.entries) == ([], job())
+
+
+@pytest.mark.parametrize("start", ["", "/"])
+def test_a_workbook_may_stand_under_another_name(start: str, filled: Path) -> None:
+    moved = {"xl/workbook.xml": "xl/workbook2.xml",
+             "xl/_rels/workbook.xml.rels": "xl/_rels/workbook2.xml.rels"}  # fmt: skip
+    with zipfile.ZipFile(filled) as archive:
+        parts = {n: archive.read(n) for n in archive.namelist()}
+    with zipfile.ZipFile(filled, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name in (TYPES, "_rels/.rels"):
+            renamed = parts[name].replace(b"xl/workbook.xml", b"xl/workbook2.xml")
+            parts[name] = renamed.replace(b'Target="', f'Target="{start}'.encode())
+        for name, data in parts.items():
+            archive.writestr(moved.get(name, name), data)
+    found = read_workbook(filled)
+    assert (found.problems, found.entries) == ([], job())
 
 
 def test_a_file_that_is_not_there_and_a_folder_are_one_message(tmp_path: Path) -> None:
