@@ -523,22 +523,52 @@ def test_an_open_stop_check_is_a_problem_of_the_file(filled: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("xml", "said", "taken"),
+    ("xml", "said"),
     [
-        ("><f>2+2.5</f><v>4.5</v>", "holds a formula; its stored value 4.5 is taken", 4.5),
-        (' t="e"><f>1/0</f><v>#DIV/0!</v>', "came the error #DIV/0!; expected a number", None),
-        (' t="e"><v>#REF!</v>', "came the error #REF!; expected a number", None),
-        ("><f>-9</f><v>-9</v>", "came -9; expected a number from 0 to 2000 ft", None),
+        (' t="e"><f>1/0</f><v>#DIV/0!</v>', "came the error #DIV/0!; expected a number"),
+        (' t="e"><v>#REF!</v>', "came the error #REF!; expected a number"),
+        ("><f>-9</f><v>-9</v>", "came -9; expected a number from 0 to 2000 ft"),
     ],
-    ids=["stored", "an error", "an error without formula", "out of limits"],
+    ids=["an error", "an error without formula", "out of limits"],
 )
-def test_a_formula_in_an_entry_gives_its_stored_value(
-    xml: str, said: str, taken: float | None, filled: Path
-) -> None:
+def test_a_formula_without_a_value_to_take_is_a_problem(xml: str, said: str, filled: Path) -> None:
     put(filled, FEET, 0, xml)
     found = read_workbook(filled)
-    assert said in found.problems[-1]
-    assert found.entries[FEET][0] == taken
+    (problem,) = found.problems
+    assert said in problem
+    assert (found.notes, found.entries[FEET][0]) == ([], None)
+
+
+def test_a_formula_in_an_entry_gives_its_value_and_a_note(filled: Path) -> None:
+    put(filled, FEET, 0, "><f>2+2.5</f><v>4.5</v>")
+    found = read_workbook(filled)
+    sheet, at = cell(FEET)
+    said = f"{sheet} {at} (Slab pieces, A, ft, line 1): holds a formula; its value 4.5 is taken"
+    assert (found.problems, found.notes) == ([], [said])
+    assert found.entries[FEET][0] == 4.5
+
+
+COMMANDS = {
+    "values": ["values", "{0}", "--json"],
+    "save": ["prices", "{0}", "--save", "{1}/prices.csv"],
+    "load": ["prices", "{0}", "--load", "{1}/given.csv", "-o", "{1}/new.xlsx"],
+    "share": ["share", "{0}", "-o", "{1}/copy.xlsx"],
+    "learn": ["learn", "{0}", "-o", "{1}/rates.csv"],
+}
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_a_formula_in_an_entry_stops_no_command(
+    command: str, shelf: Callable[[str], Path], tmp_path: Path
+) -> None:
+    path = Path(shutil.copy(shelf("finished"), tmp_path / "job.xlsx"))
+    (tmp_path / "given.csv").write_text("table,figure,line,value\npricing,oldest,,90\n", "utf-8")
+    put(path, "usual.thickness", 0, "><f>2+2</f><v>4</v>")
+    words = [word.format(path, tmp_path) for word in COMMANDS[command]]
+    result = CliRunner().invoke(main, words)
+    said = "(Usual slab, Thickness): holds a formula; its value 4 is taken\n"
+    assert (result.exit_code, result.stderr.count(said)) == (0, 1), result.stderr
+    assert result.stderr.startswith(f"{path}: ")
 
 
 def test_entries_of_a_hidden_sheet_and_notes_elsewhere_do_no_harm(filled: Path) -> None:

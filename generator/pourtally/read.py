@@ -33,12 +33,16 @@ _KEY = re.compile(r"[a-z]\w*(\.\w+)+")
 
 @dataclass(frozen=True)
 class Filled:
-    """What was taken from a workbook, everything wrong with it, and what cannot be taken."""
+    """What was taken from a workbook, everything wrong with it, and what cannot be taken.
+
+    ``notes`` say what was taken otherwise than it was typed.
+    """
 
     template: Template
     entries: Entries
     problems: list[str]
     added: list[str]
+    notes: list[str] = field(default_factory=list)
 
 
 @dataclass
@@ -52,6 +56,7 @@ class _Reading:
     spots: dict[str, Where]
     entries: Entries = field(default_factory=dict)
     problems: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
     chosen: list[tuple[str, Part, int, str]] = field(default_factory=list)
 
     @property
@@ -97,7 +102,7 @@ def read_workbook(path: Path, templates: Templates) -> Filled:
             reading.problems.append(f"{where}: {wrong}; choose one of the list")
             reading.entries[part.key][line] = None
     added = typed.added({s.name for s in book.sheets})
-    return Filled(template, reading.entries, reading.problems, added)
+    return Filled(template, reading.entries, reading.problems, added, reading.notes)
 
 
 def _left_behind(reading: _Reading) -> list[str]:
@@ -209,10 +214,7 @@ def _read_cell(reading: _Reading, part: Part, there: int, line: int | str, named
         reading.problems.append(f"{where}: {wrong}")
         return
     if formula:
-        reading.problems.append(
-            f"{where}: holds a formula; its stored value {accept.shown(value)} is taken: "
-            "type the value itself"
-        )
+        reading.notes.append(f"{where}: holds a formula; its value {accept.shown(value)} is taken")
     if part.entry == "choice":
         reading.chosen.append((where, part, line, str(recorded)))
     reading.entries[part.key][line] = recorded
