@@ -210,13 +210,42 @@ def test_a_program_may_drop(drops: list[Any], filled: Path) -> None:
 def test_one_lost_name_is_a_problem_and_the_rest_is_read(filled: Path) -> None:
     workbook = openpyxl.load_workbook(filled)
     del workbook.defined_names["job.name"]
-    workbook.defined_names["usual.thickness"].attr_text = "Measure!#REF!"
     workbook.save(filled)
     found = read_workbook(filled)
     assert [p.partition(". ")[0] for p in found.problems] == [
         "The job: not found, so usual values are taken: Job",
-        "Usual slab: not found, so usual values are taken: Thickness",
     ]
+    assert found.entries["pieces.a.ft"] == job()["pieces.a.ft"]
+
+
+ELSEWHERE = {
+    "delivery.truck": "Pours!#REF!",
+    "delivery.short": "#REF!",
+    "delivery.short_flat": "[1]Pours!$C$16",
+    "delivery.short_each": "'[old.xlsx]Pours'!$C$16",
+    "delivery.loading": "Gone!$C$16",
+    "delivery.drive": "Pours!$C$16:$C$17",
+    "delivery.washing": "Pours!$C$16,Pours!$C$18",
+    "delivery.oldest": "usual.finish",
+}
+
+
+@pytest.mark.parametrize("older", [False, True])
+def test_a_name_that_points_elsewhere_is_a_problem(
+    older: bool, filled: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    workbook = openpyxl.load_workbook(filled)
+    for key, there in ELSEWHERE.items():
+        workbook.defined_names[key].attr_text = there
+    workbook.save(filled)
+    if older:
+        monkeypatch.setattr(read, "release", lambda: "99.0")
+    found = read_workbook(filled)
+    (problem,) = found.problems
+    assert problem.startswith("Delivery: not found, so usual values are taken: ")
+    for key, there in ELSEWHERE.items():
+        _, item, _ = laid_out("us")[0].parts[key]
+        assert f"{item.label} (its name points at {there})" in problem, key
     assert found.entries["pieces.a.ft"] == job()["pieces.a.ft"]
 
 

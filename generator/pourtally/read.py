@@ -75,6 +75,11 @@ class _Reading:
         return self.made < _numbers(release())
 
     @cached_property
+    def astray(self) -> dict[str, str]:
+        """Return the names that point at no cell."""
+        return self.typed.astray()
+
+    @cached_property
     def stored(self) -> Sheets:
         """Return the cells as last worked out: asked only where a formula was typed."""
         return Sheets(self.raw, stored=True)
@@ -165,14 +170,9 @@ def _stands(typed: Sheets, cell: Cell) -> bool:
 
 
 def _read_block(reading: _Reading, block: Block) -> None:
-    fields = [(f, p) for f in block.fields for p in f.parts if p.kind == "entry"]
-    gone = [accept.label(f, p) for f, p in fields if p.key not in reading.spots]
-    if gone and not reading.older and _was_there(reading, block):
-        reading.problems.append(
-            f"{block.title}: not found, so usual values are taken: {'; '.join(gone)}. "
-            "Copy the entries into a fresh workbook"
-        )
-    fields = [(f, p) for f, p in fields if p.key in reading.spots]
+    _tell_missing(reading, block)
+    entries = ((f, p) for f in block.fields for p in f.parts if p.kind == "entry")
+    fields = [(f, p) for f, p in entries if p.key in reading.spots]
     if not fields:
         return
     given = Given(reading.typed, reading.spots, reading.made)
@@ -185,6 +185,25 @@ def _read_block(reading: _Reading, block: Block) -> None:
         for there, line in lines.items():
             which = f", line {there + 1}" if len(lines) > 1 else ""
             _read_cell(reading, part, there, line, named + which)
+
+
+def _tell_missing(reading: _Reading, block: Block) -> None:
+    """Note the entries of a block that are not found, and where their names point instead."""
+    entries = ((f, p) for f in block.fields for p in f.parts if p.kind == "entry")
+    missing = {p.key: accept.label(f, p) for f, p in entries if p.key not in reading.spots}
+    if reading.older or not _was_there(reading, block):
+        missing = {key: label for key, label in missing.items() if key in reading.astray}
+    if missing:
+        gone = [label + _points_at(reading, key) for key, label in missing.items()]
+        reading.problems.append(
+            f"{block.title}: not found, so usual values are taken: {'; '.join(gone)}. "
+            "Copy the entries into a fresh workbook"
+        )
+
+
+def _points_at(reading: _Reading, key: str) -> str:
+    there = reading.astray.get(key)
+    return f" (its name points at {there})" if there else ""
 
 
 def _was_there(reading: _Reading, block: Block) -> bool:
