@@ -61,7 +61,7 @@ def connect(port: str) -> Desk:
     for _ in range(200):
         try:
             return Desk(resolver.resolve(where))
-        except Exception:  # noqa: BLE001  # it does not listen yet
+        except Exception:  # it does not listen yet
             time.sleep(0.2)
     raise SystemExit("LibreOffice does not listen")
 

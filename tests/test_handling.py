@@ -1,4 +1,4 @@
-"""Whatever a person does with the entries in LibreOffice, the figures are those of what stands there.
+"""Whatever a person does with entries in LibreOffice, figures are those of what stands there.
 
 Moves are made with the commands of its menus; after each one the same entries are typed into
 a second copy, and no cell of the two may differ.
@@ -72,8 +72,10 @@ def moves() -> dict[str, Move]:
             area("labor.hours.yours", 0), area("labor.hours.yours", 5)),
         "a form's own figure dragged to the next": drag(
             area("forms.stakes.yours"), area("forms.strips.yours")),
-        "a finish's name cut to another line": cut(area("finishes.name", 1), area("finishes.name", 7)),
-        "a mix's whole line cut": cut(line_of("mixes.name", "mixes.pigment", 1), area("mixes.name", 4)),
+        "a finish's name cut to another line": cut(
+            area("finishes.name", 1), area("finishes.name", 7)),
+        "a mix's whole line cut": cut(
+            line_of("mixes.name", "mixes.pigment", 1), area("mixes.name", 4)),
         "a choice copied into a number": copy(area("pieces.shape", 2), area("pieces.thickness", 2)),
         "a price dragged over its date": drag(area("prices.price", 23), area("prices.date", 23)),
         "the first price cut to the last line": cut(
@@ -136,7 +138,8 @@ def by_hand(workbook: Path, asked: dict[str, Any], folder: Path) -> list[Any]:
     profile = f"-env:UserInstallation={(folder / 'profile').as_uri()}"
     office = subprocess.Popen(
         ["soffice", "--headless", "--norestore", profile, listen],
-        env={**os.environ, "HOME": str(folder)}, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        env={**os.environ, "HOME": str(folder)},
+        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
     )  # fmt: skip
     try:
         done = subprocess.run(
@@ -145,6 +148,7 @@ def by_hand(workbook: Path, asked: dict[str, Any], folder: Path) -> list[Any]:
         )  # fmt: skip
     finally:
         office.terminate()
+        office.wait(30)
     assert done.returncode == 0, done.stderr
     made: list[Any] = json.loads(done.stdout)
     return made

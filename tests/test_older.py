@@ -585,5 +585,5 @@ def test_nothing_moves_where_the_template_begins_with_another_mix_and_product(
     ]
     assert prices[0] == prices[1] == PRICES
     assert len(after["prices.code"]) > len(before["prices.code"])
-    told, problems = pricesave.saved(patio, theirs)
+    told, problems, _ = pricesave.saved(patio, theirs)
     assert problems == [] and "concrete_1,,price,172" in told.replace('"Concrete, Plain"', "")

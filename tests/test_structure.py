@@ -33,7 +33,7 @@ from pourtally.cause import inputs
 from pourtally.files import templates_folder
 from pourtally.grid import Cell, is_formula
 from pourtally.model import Book, Part, Units
-from shop import laid_out, usual_cells
+from shop import laid_out, results, usual_cells, write_copy
 
 SAFE = {
     "SUM", "SUMIF", "SUMIFS", "SUMPRODUCT", "COUNTIF", "COUNTIFS", "COUNTA", "COUNT", "MIN", "MAX",
@@ -54,6 +54,7 @@ LETTER, A4 = 1, 9
 LAST_COLUMN = 16384
 HEAVIEST = 660 * 1024  # bytes: under 30 for each of 22,700 formulas; it still goes by mail
 
+MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 NAMED = ("order", "headline")
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
 
@@ -403,6 +404,11 @@ def test_every_name_reads_back_to_the_one_cell_that_its_label_names(
             assert label == item.label, key
 
 
+def test_a_picture_or_a_note_can_be_put_on_any_sheet(blank: tuple[Book, Workbook]) -> None:
+    _, sheets = blank
+    assert {s.title: s.protection.objects for s in sheets if s.protection.objects} == {}
+
+
 @UNITS
 def test_every_number_typed_has_limits(units: Units) -> None:
     typed = [p for _, _, p in laid_out(units)[0].entries().values() if is_number(p)]
@@ -528,6 +534,45 @@ def luminance(color: str) -> float:
 def test_contrast_is_measured_as_published() -> None:
     assert contrast("#000000", "#FFFFFF") == pytest.approx(21)
     assert contrast("#777777", "#FFFFFF") == pytest.approx(4.48, abs=0.005)
+
+
+def test_every_drawing_shows_rows_that_are_hidden(shelf: Callable[[str], Path]) -> None:
+    with zipfile.ZipFile(shelf("blank-us")) as package:
+        charts = [n for n in package.namelist() if n.startswith("xl/charts/chart")]
+        only_seen = [n for n in charts if b'plotVisOnly val="1"' in package.read(n)]
+    assert len(charts) == sum(len(block.charts) for block in laid_out("us")[0].blocks)
+    assert only_seen == []
+
+
+def bare_points(path: Path) -> list[str]:
+    """Return the number formats that may show a number with a bare point behind it, as "4."."""
+    with zipfile.ZipFile(path) as package:
+        formats = ET.fromstring(package.read("xl/styles.xml")).iter(f"{MAIN}numFmt")
+        codes = [f.get("formatCode", "") for f in formats]
+    assert len(codes) > 5
+    return [code for code in codes if re.search(r"[0#?]\.(?!0)", code)]
+
+
+def test_no_number_is_shown_with_a_bare_point(workbook: Path) -> None:
+    assert bare_points(workbook) == []
+
+
+@UNITS
+def test_no_number_of_the_copy_is_shown_with_a_bare_point(units: Units, tmp_path: Path) -> None:
+    write_copy(units, results(units, {}), tmp_path / "copy.xlsx")
+    assert bare_points(tmp_path / "copy.xlsx") == []
+
+
+def test_an_empty_text_is_stored_as_a_text(workbook: Path) -> None:
+    empty = 0
+    with zipfile.ZipFile(workbook) as package:
+        for name in package.namelist():
+            if re.fullmatch(r"xl/worksheets/sheet\d+\.xml", name):
+                for cell in ET.fromstring(package.read(name)).iter(f"{MAIN}c"):
+                    if cell.find(f"{MAIN}f") is not None and not cell.findtext(f"{MAIN}v"):
+                        assert cell.get("t") == "str", (name, cell.get("r"))
+                        empty += 1
+    assert empty
 
 
 # Rooms of the generator ------------------------------------------------------------------

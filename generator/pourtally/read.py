@@ -34,12 +34,16 @@ _KEY = re.compile(r"[a-z]\w*(\.\w+)+")
 
 @dataclass(frozen=True)
 class Filled:
-    """What was taken from a workbook, everything wrong with it, and what cannot be taken."""
+    """What was taken from a workbook, everything wrong with it, and what cannot be taken.
+
+    ``notes`` say what was taken otherwise than it was typed.
+    """
 
     template: Template
     entries: Entries
     problems: list[str]
     added: list[str]
+    notes: list[str] = field(default_factory=list)
 
 
 @dataclass
@@ -53,6 +57,7 @@ class _Reading:
     spots: dict[str, Where]
     entries: Entries = field(default_factory=dict)
     problems: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
     chosen: list[tuple[str, Part, int, str]] = field(default_factory=list)
 
     @property
@@ -69,6 +74,11 @@ class _Reading:
     def older(self) -> bool:
         """Tell whether an older version made it, which had other entries."""
         return self.made < _numbers(release())
+
+    @cached_property
+    def astray(self) -> dict[str, str]:
+        """Return the names that point at no cell."""
+        return self.typed.astray()
 
     @cached_property
     def stored(self) -> Sheets:
@@ -99,7 +109,7 @@ def read_workbook(path: Path, templates: Templates) -> Filled:
             reading.problems.append(f"{where}: {wrong}; choose one of the list")
             reading.entries[part.key][line] = None
     added = typed.added({s.name for s in book.sheets})
-    return Filled(template, reading.entries, reading.problems, added)
+    return Filled(template, reading.entries, reading.problems, added, reading.notes)
 
 
 def _left_behind(reading: _Reading) -> list[str]:
@@ -167,14 +177,9 @@ def _stands(typed: Sheets, cell: Cell) -> bool:
 
 
 def _read_block(reading: _Reading, block: Block) -> None:
-    fields = [(f, p) for f in block.fields for p in f.parts if p.kind == "entry"]
-    gone = [accept.label(f, p) for f, p in fields if p.key not in reading.spots]
-    if gone and not reading.older and _was_there(reading, block):
-        reading.problems.append(
-            f"{block.title}: not found, so usual values are taken: {'; '.join(gone)}. "
-            "Copy the entries into a fresh workbook"
-        )
-    fields = [(f, p) for f, p in fields if p.key in reading.spots]
+    _tell_missing(reading, block)
+    entries = ((f, p) for f in block.fields for p in f.parts if p.kind == "entry")
+    fields = [(f, p) for f, p in entries if p.key in reading.spots]
     if not fields:
         return
     given = Given(reading.typed, reading.spots, reading.made)
@@ -187,6 +192,25 @@ def _read_block(reading: _Reading, block: Block) -> None:
         for there, line in lines.items():
             which = f", line {there + 1}" if len(lines) > 1 else ""
             _read_cell(reading, part, there, line, named + which)
+
+
+def _tell_missing(reading: _Reading, block: Block) -> None:
+    """Note the entries of a block that are not found, and where their names point instead."""
+    entries = ((f, p) for f in block.fields for p in f.parts if p.kind == "entry")
+    missing = {p.key: accept.label(f, p) for f, p in entries if p.key not in reading.spots}
+    if reading.older or not _was_there(reading, block):
+        missing = {key: label for key, label in missing.items() if key in reading.astray}
+    if missing:
+        gone = [label + _points_at(reading, key) for key, label in missing.items()]
+        reading.problems.append(
+            f"{block.title}: not found, so usual values are taken: {'; '.join(gone)}. "
+            "Copy the entries into a fresh workbook"
+        )
+
+
+def _points_at(reading: _Reading, key: str) -> str:
+    there = reading.astray.get(key)
+    return f" (its name points at {there})" if there else ""
 
 
 def _was_there(reading: _Reading, block: Block) -> bool:
@@ -216,10 +240,7 @@ def _read_cell(reading: _Reading, part: Part, there: int, line: int | str, named
         reading.problems.append(f"{where}: {wrong}")
         return
     if formula:
-        reading.problems.append(
-            f"{where}: holds a formula; its stored value {accept.shown(value)} is taken: "
-            "type the value itself"
-        )
+        reading.notes.append(f"{where}: holds a formula; its value {accept.shown(value)} is taken")
     if part.entry == "choice":
         reading.chosen.append((where, part, line, str(recorded)))
     reading.entries[part.key][line] = recorded

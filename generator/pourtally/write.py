@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import warnings
 import zipfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -17,7 +18,7 @@ from . import charts, pages, style
 from .grid import Cell, Place, is_formula
 from .model import STATES, Block, Book, Field, Part, Scalar, Sheet
 from .output import whole
-from .percent import is_percent, told
+from .percent import TYPED, WHOLE, is_percent, told
 from .place import Places, Spot, address, column_range
 from .reading import anchor
 
@@ -64,6 +65,20 @@ class _Page(Worksheet):  # type: ignore[misc]  # XlsxWriter has no types
         last = col_max == max(self.col_info)
         super()._write_col_info(col_min, _LAST_COLUMN if last else col_max, col_info)
 
+    def _xml_formula_element(
+        self, formula: str, result: Scalar, attributes: Sequence[tuple[str, object]] = ()
+    ) -> None:
+        """Write a formula and its value: an empty text as a text, and spaces at its ends kept.
+
+        XlsxWriter leaves out what kind an empty text is, which means a number, and programs
+        that read it strip what is not said to be kept.
+        """
+        kind = [("t", "str")] if result == "" else []
+        told = "".join(f' {key}="{value}"' for key, value in (*attributes, *kind))
+        kept = ' xml:space="preserve"' if str(result) != str(result).strip() else ""
+        value = self._escape_data(result)
+        self.fh.write(f"<c{told}><f>{self._escape_data(formula)}</f><v{kept}>{value}</v></c>")
+
 
 @dataclass(frozen=True)
 class _Desk:
@@ -97,6 +112,7 @@ def _write(
     for block, item, part in book.entries().values():
         _validate(desk, block, item, part)
     _hide_empty_marks(desk)
+    _whole_percents(desk)
     _state_words(desk)
     _draw(desk)
     for sheet in book.sheets:
@@ -175,6 +191,19 @@ def _hide_empty_marks(desk: _Desk) -> None:
                 desk.sheets[feet.sheet].conditional_format(*ends, rule)
 
 
+def _whole_percents(desk: _Desk) -> None:
+    """Show typed percentages that are whole without decimals."""
+    look = desk.workbook.add_format({"num_format": WHOLE})
+    for key, (block, _, part) in desk.book.parts.items():
+        if part.format == TYPED:
+            spot = desk.places.spots[key]
+            percent = f"{address(*spot.at(0))}*100"
+            rule = {"type": "formula", "format": look,
+                    "criteria": f"=ROUND({percent},6)=ROUND({percent},0)"}  # fmt: skip
+            ends = (*spot.at(0), *spot.at(block.lines - 1))
+            desk.sheets[spot.sheet].conditional_format(*ends, rule)
+
+
 def _row_fixed(spot: Spot) -> str:
     row, column = spot.at(0)
     name = address(row, column)
@@ -230,7 +259,7 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
         page.set_row(row, height)
     page.hide_gridlines(2)
     page.set_tab_color(sheet.tint)
-    page.protect("", {"format_columns": True, "format_rows": True, "objects": False})
+    page.protect("", {"format_columns": True, "format_rows": True, "objects": True})
     page.set_paper(1 if book.units == "us" else 9)
     if sheet.landscape:
         page.set_landscape()
