@@ -19,8 +19,8 @@ def values(ctx: click.Context, workbook: Path, as_json: bool, quiet: bool) -> No
     """Print every entry and result of a filled-in workbook, worked out afresh.
 
     Only what was typed is taken from the file; every result comes from a fresh copy of
-    the template. Problems go to the error stream, and into the JSON object. With --quiet
-    the text is left out and the problems stay.
+    the template. Problems and notes go to the error stream, and into the JSON object. With
+    --quiet the text is left out and they stay.
 
     \b
     Examples:
@@ -40,7 +40,7 @@ def values(ctx: click.Context, workbook: Path, as_json: bool, quiet: bool) -> No
         click.echo(json_text(found))
     elif not (quiet or ctx.obj):
         click.echo(plain_text(found))
-    complain([f"{workbook}: {p}" for p in found.problems])
+    complain([f"{workbook}: {p}" for p in found.notes + found.problems])
     sys.exit(PROBLEMS if found.problems else 0)
 
 
@@ -88,13 +88,14 @@ def share(
     if pdf:
         office()
     try:
-        write_share(workbook, target, Templates())
+        notes = write_share(workbook, target, Templates())
     except UnusableError as error:
         complain([f"{workbook}: {error}"])
         sys.exit(PROBLEMS)
     except RefusedError as error:
         complain([*(f"{workbook}: {p}" for p in error.problems), "No copy was written"])
         sys.exit(PROBLEMS)
+    complain([f"{workbook}: {n}" for n in notes])
     if pdf:
         write_pdf(*targets)
     if not (quiet or ctx.obj):

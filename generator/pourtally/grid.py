@@ -10,14 +10,15 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TypeGuard
 
+from .formula import asks_line
 from .model import WORKINGS, Block, Book, Entries, Field, Part, Scalar, Sheet
 from .place import (
     LABEL_COLUMN,
     Places,
     Stand,
     address,
-    resolve,
 )
+from .resolve import Resolver
 
 Place = tuple[str, int, int]
 """Sheet, row and column of a cell, counted from 0."""
@@ -52,6 +53,7 @@ class Cell:
 def lay(book: Book, places: Places) -> list[Cell]:
     """Return every cell of the workbook with its usual entries, block by block."""
     cells = [c for s in book.sheets for c in _head(book, places, s)]
+    resolver = Resolver(book, places)
     for stand in places.stands:
         cells += _block_words(book, places, stand)
         if stand.block.shape == "table":
@@ -61,7 +63,7 @@ def lay(book: Book, places: Places) -> list[Cell]:
         elif stand.block.shape == "form":
             cells += _form_frame(book, places, stand)
         for part in stand.parts:
-            cells += _part_cells(book, places, stand.block, part)
+            cells += _part_cells(book, places, resolver, stand.block, part)
     return cells
 
 
@@ -151,7 +153,9 @@ def _form_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     if stand.head_row >= 0:
         yours = any(p.role == "yours" for p in stand.parts)
         names = ("computed", "yours", "used", "unit", "meaning")
-        for column, name in enumerate(("", "", *(names if yours else ("entry", "effect", "unit")))):
+        beside = [""] * (stand.side_by_side - 1)
+        heads = names if yours else ("entry", *beside, "unit", "effect")
+        for column, name in enumerate(("", "", *heads)):
             text = book.words[name] if name else ""
             cells.append(Cell(sheet, stand.head_row, column, text, "header"))
     keys = {p.key for p in stand.parts}
@@ -159,14 +163,15 @@ def _form_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     shown = [(item, parts) for item, parts in shown if parts]
     page = _page(book, sheet)
     values = LABEL_COLUMN + page.label_columns
-    after = values + max(len(parts) for _, parts in shown)
+    after = values + stand.side_by_side
+    effect = any(p.role == "effect" for p in stand.parts)
     for row, (item, parts) in enumerate(shown, stand.first_row):
         label = _said(book, places, sheet, item.label, item.also)
         cells.append(Cell(sheet, row, LABEL_COLUMN, label, "label"))
         cells += [Cell(sheet, row, c, "", "label") for c in range(LABEL_COLUMN + 1, values)]
         cells.append(Cell(sheet, row, after, _units(parts), "unit"))
         if sheet != WORKINGS and not page.language:
-            cells.append(Cell(sheet, row, after + 1, item.meaning, "note"))
+            cells.append(Cell(sheet, row, after + effect + 1, item.explained, "note"))
     return cells
 
 
@@ -180,14 +185,14 @@ def _units(parts: list[Part]) -> str:
 def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     sheet, block = stand.sheet, stand.block
     page = _page(book, sheet)
-    numbered = _numbered(stand, page)
+    numbered = _numbered(book, stand, page)
     role, word = ("caption", "at_line") if page.paper else ("header", "line")
     headed = numbered and not page.outside
     cells = [Cell(sheet, stand.head_row, 0, book.words[word], role)] if headed else []
     fields = {p.key: f for f in block.fields for p in f.parts}
     for column, part in enumerate(stand.parts, stand.first_column):
         item = fields[part.key]
-        text = _header(item, part, "\n")
+        text = head(item, part, "\n")
         if item.also:
             unit = f", {part.unit}" if part.unit else ""
             text = _said(book, places, sheet, item.heading or item.label, item.also, unit)
@@ -199,16 +204,19 @@ def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     return cells
 
 
-def _numbered(stand: Stand, page: Sheet) -> bool:
+def _numbered(book: Book, stand: Stand, page: Sheet) -> bool:
     """Tell whether numbers stand beside the lines of a table: on Workings only if asked for."""
     block = stand.block
-    asking = (*stand.parts, *block.parts(working=True))  # those of a table that has two parts there
-    if stand.sheet == WORKINGS and not any("{line" in f for p in asking for f in p.formulas):
+    asking = {
+        p.key: p for p in (*stand.parts, *block.parts(working=True))
+    }  # of both its parts there
+    if stand.sheet == WORKINGS and not any(asks_line(book, block, p) for p in asking.values()):
         return False
     return block.numbered and not stand.left and (block.lines > 1 or not page.paper)
 
 
-def _header(item: Field, part: Part, before_unit: str) -> str:
+def head(item: Field, part: Part, before_unit: str = " ") -> str:
+    """Return the words over a column: what it is, and its unit."""
     name = item.heading or item.label
     if part.role == "effect":
         name = part.heading  # the entry stands right before it
@@ -235,19 +243,21 @@ def _across_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
         cells.append(Cell(sheet, row, LABEL_COLUMN, label, "label"))
         cells.append(Cell(sheet, row, 0, part.unit, "unit"))
         if first and sheet != WORKINGS:
-            cells.append(Cell(sheet, row, after, item.meaning, "note"))
+            cells.append(Cell(sheet, row, after, item.explained, "note"))
         row += 1
     return cells
 
 
-def _part_cells(book: Book, places: Places, block: Block, part: Part) -> list[Cell]:
+def _part_cells(
+    book: Book, places: Places, resolver: Resolver, block: Block, part: Part
+) -> list[Cell]:
     spot = places.spots[part.key]
     cells = []
     for line in range(block.lines):
         row, column = spot.at(line)
         content = part.value(line)
         if part.kind == "formula" and part.formula(line):
-            content = resolve(book, places, block, part, line)
+            content = resolver.formula(block, part, line)
         elif part.also and line < len(part.also):
             content = _said(book, places, spot.sheet, str(content), part.also[line])
         cells.append(Cell(spot.sheet, row, column, content, part.role, part.format, part.key, line))

@@ -126,15 +126,15 @@ class Field:
     weight: str = ""
     width: float = 0.0
 
+    @property
+    def explained(self) -> str:
+        """Return what it means and where its figure comes from, in one line."""
+        return "  ·  ".join(t for t in (self.note, self.source) if t)
+
     @cached_property
     def typed(self) -> tuple[Part, ...]:
         """Return the cells a person types it in: two for feet and inches, none for a result."""
         return tuple(part for part in self.parts if part.kind == "entry")
-
-    @property
-    def meaning(self) -> str:
-        """Return what it means and where its figure comes from, in one line."""
-        return "  ·  ".join(text for text in (self.note, self.source) if text)
 
 
 @dataclass(frozen=True)

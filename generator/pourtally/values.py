@@ -32,12 +32,13 @@ class Figure:
 
 @dataclass(frozen=True)
 class Report:
-    """What a workbook holds: figures by their key, and everything wrong with it."""
+    """What a workbook holds: figures by their key, everything wrong with it, and notes."""
 
     units: Units
     version: str
     figures: dict[str, Figure]
     problems: list[str]
+    notes: list[str]
 
 
 def report(path: Path, templates: Templates) -> Report:
@@ -52,7 +53,7 @@ def report(path: Path, templates: Templates) -> Report:
             value = lines[0] if block.single else lines
             figures[key] = Figure(block.title, label(item, part), part.unit, value)
     problems = filled.problems + open_stops(template.book, worked)
-    return Report(template.units, release(), figures, problems)
+    return Report(template.units, release(), figures, problems, filled.notes)
 
 
 def open_stops(book: Book, worked: Entries) -> list[str]:
@@ -78,7 +79,7 @@ def json_text(found: Report) -> str:
         for key, f in found.figures.items()
     }
     whole = {"units": found.units, "version": found.version, "values": values,
-             "problems": found.problems}  # fmt: skip
+             "problems": found.problems, "notes": found.notes}  # fmt: skip
     return json.dumps(whole, indent=1)
 
 
