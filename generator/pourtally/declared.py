@@ -168,6 +168,7 @@ class BlockSaid:
     drawing_rows: int = 0
     also: str = ""
     beside: bool = False
+    numbered: bool = True
     used: str = ""
 
 

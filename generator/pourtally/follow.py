@@ -138,10 +138,11 @@ def _explained(book: Book, block: Block, item: Field, part: Part) -> bool:
     """Tell whether a part has a line on Basis: what was declared has, what follows has not.
 
     A rate of a table has one for its source, which a form shows beside the cell.  What only
-    shows a figure again has none, nor has a sentence; nor, in a small workbook, a step
-    between: it stands on the sheet of workings with its formula.
+    shows a figure again has none, nor has a sentence.
     """
     if block.key in ("limits", "replaced"):
+        return False
+    if book.size == "small" and _between(book, block, part):
         return False
     if part is not item.parts[0]:
         return part.role == "effect"
@@ -149,9 +150,17 @@ def _explained(book: Book, block: Block, item: Field, part: Part) -> bool:
         return block.shape != "form" and bool(item.source)
     if part.kind != "formula" or len(part.formulas) > 1:
         return False
-    light = book.size == "small" and (part.working or block.sheet == WORKINGS)
-    formula = part.formula(0)
-    return not (light or _AGAIN.fullmatch(formula) or _SENTENCE.search(formula))
+    return not (_AGAIN.fullmatch(part.formula(0)) or _SENTENCE.search(part.formula(0)))
+
+
+def _between(book: Book, block: Block, part: Part) -> bool:
+    """Tell whether a part is a step to a figure, or one on a paper: its cell says how.
+
+    A small workbook is to be light, so its Basis has the figures that are worked with.
+    """
+    papers = {page.name for page in book.sheets if page.paper}
+    step = part.working or part.role == "effect"
+    return part.kind == "formula" and (step or block.sheet in {WORKINGS, *papers})
 
 
 def _basis(book: Book, maker: Maker) -> Block:
@@ -163,7 +172,7 @@ def _basis(book: Book, maker: Maker) -> Block:
                 "block": block.title if block.key != before else "",
                 "say": _named(item, part),
                 "words": _worked(book, block, part, maker),
-                "note": item.explained,
+                "note": item.source if part.kind == "entry" else item.explained,
             }
             before = block.key
     words = maker.words

@@ -153,6 +153,7 @@ def _block(
         ),
         drawing_rows=said.drawing_rows,
         beside=said.beside,
+        numbered=said.numbered,
         used=f"{said.key}.{said.used}" if said.used else "",
         codes=tuple(g.code for g in gifts or ()),
     )

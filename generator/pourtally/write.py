@@ -180,7 +180,7 @@ def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
     if part.entry == "text":
         return
     if item.note and (block.shape == "table" or is_percent(part)):  # a form shows others beside
-        rule.update(input_title=item.label[:32], input_message=item.note[:255])
+        rule["input_message"] = item.note[:255]
     if part.entry == "choice":
         rule["validate"] = "list"
         rule["source"] = "=" + column_range(desk.book, desk.places, limits.choices)
@@ -240,14 +240,17 @@ def _state_words(desk: _Desk) -> None:
         word: desk.workbook.add_format({"font_color": style.STATES[state], "bold": True})
         for state, word in zip(STATES, words, strict=True)
     }
+    shown: dict[str, list[str]] = {}
     for key, (block, _, part) in desk.book.parts.items():
         if part.role in ("state", "says", "headline"):
             spot = desk.places.spots[key]
-            for word, look in looks.items():
-                rule = {"type": "text", "criteria": "begins with", "value": word, "format": look}
-                desk.sheets[spot.sheet].conditional_format(
-                    *spot.at(0), *spot.at(block.lines - 1), rule
-                )
+            ends = (address(*spot.at(line)) for line in (0, block.lines - 1))
+            shown.setdefault(spot.sheet, []).append(":".join(dict.fromkeys(ends)))
+    for sheet, ranges in shown.items():
+        for word, look in looks.items():
+            rule = {"type": "text", "criteria": "begins with", "value": word, "format": look,
+                    "multi_range": " ".join(ranges)}  # fmt: skip
+            desk.sheets[sheet].conditional_format(ranges[0], rule)
 
 
 def _draw(desk: _Desk) -> None:
