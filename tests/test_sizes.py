@@ -127,6 +127,12 @@ def test_every_formula_is_short_in_every_size(size: Size) -> None:
     assert max(map(len, formulas)) <= 255
 
 
+def test_a_small_workbook_is_light(shelf: Shelf) -> None:
+    path = shelf("demo-small")
+    assert len(engines.formula_cells(path)) <= 16_500
+    assert path.stat().st_size <= 460 * 1024  # it goes to phones
+
+
 @pytest.mark.parametrize("size", SIZES)
 def test_every_banded_rectangle_and_every_outline_is_drawn(size: Size) -> None:
     book = load_book("us", size)

@@ -177,7 +177,7 @@ def _basis(book: Book, maker: Maker) -> Block:
             before = block.key
     words = maker.words
     return _list(maker, "basis", "Basis", (
-        FieldSaid(key="block", label=words["table"], from_="block", role="plain", width=40),
+        FieldSaid(key="block", label=words["table"], from_="block", role="step", width=40),
         FieldSaid(key="say", label=words["figure"], from_="say", role="step", width=36),
         FieldSaid(key="words", label=words["worked"], from_="words", role="step", width=70),
         FieldSaid(key="note", label=words["explained"], from_="note", role="step", width=70),
