@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -31,6 +32,8 @@ shape = "Rectangle"
 a = [16, 6]
 b = 20
 """
+NAMED = '[[mixes]]\nname = "Plain, as ever"\n'
+"""A name with a comma of its own, which a list must not make two of."""
 
 
 @pytest.fixture(autouse=True)
@@ -140,7 +143,7 @@ def test_new_writes_a_job_file_that_builds_as_it_is() -> None:
 
 def test_values_prints_key_label_unit_and_value() -> None:
     run("build", job())
-    result = run("values", "output/smith.xlsx")
+    result = run("values", "output/smith.xlsx", "--all")
     assert result.exit_code == 0
     lines = {line.split()[0]: line.split()[1:] for line in result.stdout.splitlines() if line}
     assert lines["pieces.a"] == ["A", "ft", "16.5"]
@@ -148,6 +151,61 @@ def test_values_prints_key_label_unit_and_value() -> None:
     assert lines["total.area"] == ["Area", "of", "all", "finishes", "ft²", "330"]
     assert lines["job.date"][-1] == "2026-05-14"
     assert lines["pieces.c"] == ["C", "ft"]  # forty empty lines are not shown
+
+
+def test_values_tell_a_job_on_one_page() -> None:
+    run("build", job(text=PATIO + NAMED))
+    result = run("values", "output/smith.xlsx")
+    told = result.stdout.splitlines()
+    assert (result.exit_code, len(told) < 45) == (0, True)
+    rows = {re.sub(" {2,}", " | ", line.strip()) for line in told}
+    # 330 ft² at 4 in are 4.07 yd³, 1/8 in deeper and 5 % more 4.41: in steps of 1/4 yd³ 4.5
+    assert {
+        "Job | Smith",
+        "Date measured | 2026-05-14",
+        "Area of all finishes | 330.0 ft²",
+        "Concrete to order, all mixes | 4.50 yd³",
+        "Price with chosen options | Not priced yet",
+        "4.50 yd³ | Plain, as ever",
+    } <= rows
+    assert [row for row in rows if row.startswith("LOOK | A placement has no date")]
+    assert [row for row in rows if row.endswith("| Form boards")]
+    assert not [row for row in rows if row.startswith("OK |")]
+
+
+def test_values_print_chosen_blocks_and_sheets_alone() -> None:
+    run("build", job(text=PATIO + NAMED))
+    result = run("values", "output/smith.xlsx", "pieces", "WEATHER", "concrete")
+    keys = {line.split()[0].split(".")[0] for line in result.stdout.splitlines() if "." in line}
+    pages = {b.key: b.sheet for b in load_book("us").blocks}
+    assert keys - {"pieces", "concrete"} <= {k for k, sheet in pages.items() if sheet == "Weather"}
+    assert keys >= {"pieces", "concrete", "weather", "drying", "setting"}
+    (named,) = [line for line in result.stdout.splitlines() if line.startswith("  concrete.name ")]
+    assert named.endswith('  "Plain, as ever", Colored')
+
+
+def test_values_as_json_hold_chosen_blocks_and_the_codes_of_lines() -> None:
+    run("build", job())
+    values = json.loads(run("values", "output/smith.xlsx", "--json").stdout)["values"]
+    assert "codes" not in values["pieces.area"]
+    boards = values["supply.name"]["codes"].index("boards")
+    assert values["supply.name"]["value"][boards] == "Form boards"
+    coded = [figure for figure in values.values() if "codes" in figure]
+    assert all(len(figure["codes"]) == len(figure["value"]) for figure in coded)
+    result = run("values", "output/smith.xlsx", "supply", "--json")
+    chosen = json.loads(result.stdout)["values"]
+    assert chosen == {k: v for k, v in values.items() if k.startswith("supply.")}
+
+
+def test_a_block_that_is_not_there_is_told_with_what_was_meant() -> None:
+    run("build", job())
+    result = run("values", "output/smith.xlsx", "peices", "zzz", "total")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert result.stderr.splitlines() == [
+        "'peices' is no block and no sheet: did you mean 'pieces'?; --all prints every block",
+        "'zzz' is no block and no sheet: no such name; --all prints every block",
+    ]
+    assert run("values", "output/smith.xlsx", "total", "--all").exit_code == 2
 
 
 def test_values_tell_days_and_times_by_the_clock(tmp_path: Path) -> None:

@@ -101,6 +101,7 @@ def make_book(
         words=words,
         kept=kept,
         keys=keys,
+        summary=tuple(sheets.get("summary", ())),
     )
     if kept:
         book = follow.with_lists(book, maker)
