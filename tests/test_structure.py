@@ -447,8 +447,8 @@ ROOMS = [
     "syntax", "schema", "declared", "rules", "shorthand", "expand", "gather", "fields",
     "formula", "cells", "declare", "accept", "typed", "follow", "sound", "place", "load",
     "grid", "pages", "jobfile", "new", "cause", "recalc", "template", "charts", "write",
-    "build", "lines", "read", "values", "summary", "pdf", "share", "demo", "csvfile", "pricetable",
-    "pricesave", "priceline", "priceload", "learn", "telling", "cli_make", "cli_show",
+    "build", "many", "lines", "read", "values", "summary", "pdf", "share", "demo", "csvfile",
+    "pricetable", "pricesave", "priceline", "priceload", "learn", "telling", "cli_make", "cli_show",
     "cli_carry", "cli",
 ]  # fmt: skip
 """Each room may use the ones before it and none after."""

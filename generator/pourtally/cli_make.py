@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import sys
+from contextlib import closing
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import click
 
-from .telling import nothing_written, quiet_option, replace_option
+from .telling import PROBLEMS, complain, nothing_written, quiet_option, replace_option
 
 if TYPE_CHECKING:
     from .template import Templates
@@ -52,53 +53,60 @@ def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
     type=click.Choice(["us", "si"]),
     help="us: feet, inches, cubic yards; si: meters. Usual: as the job says, else us.",
 )
+@click.option("--skip-bad", is_flag=True, help="Leave out job files with problems, build the rest.")
 @replace_option
 @quiet_option
 @click.pass_context
 def build(
     ctx: click.Context, jobs: tuple[Path, ...], out: str | None,
-    units: Literal["us", "si"] | None, replace: bool, quiet: bool,
+    units: Literal["us", "si"] | None, skip_bad: bool, replace: bool, quiet: bool,
 ) -> None:  # fmt: skip
     """Build one workbook for each job file; without one, a blank workbook to fill in.
 
     All job files are checked first: if any has a problem, all problems are shown and
-    nothing is written.
+    nothing is written, unless --skip-bad says so. Many are built on all cores.
 
     \b
     Examples:
       pourtally build
       pourtally build --units si -o blank.xlsx
       pourtally build smith.toml jones.toml -o workbooks
+      pourtally build 2026/*.toml -o workbooks --skip-bad
     """  # noqa: D301
     from .template import Templates
 
-    _build(Templates(), list(jobs), units, out, replace, quiet or ctx.obj)
+    _build(Templates(), list(jobs), units, out, replace, quiet or ctx.obj, skip_bad)
 
 
 def _build(
     templates: Templates, paths: list[Path], units: Literal["us", "si"] | None, out: str | None,
-    replace: bool, quiet: bool,
+    replace: bool, quiet: bool, skip_bad: bool = False,
 ) -> None:  # fmt: skip
-    from .build import Job, build, read_jobs
+    from .many import Task, built, sound
     from .output import targets
 
-    jobs, problems = read_jobs(paths, units, templates)
-    nothing_written(problems)
-    work = list(zip(jobs, targets([j.name for j in jobs], out, replace), strict=True))
-
-    def run(items: Any) -> None:
-        job: Job
-        for job, path in items:
-            build(job.template, job.entries, path)
-
-    if len(work) > 1 and not quiet:
-        with click.progressbar(work, label="Building", file=sys.stderr) as bar:
-            run(bar)
-    else:
-        run(work)
-    if not quiet:
-        for _, path in work:
-            click.echo(f"Wrote {path}")
+    jobs, names, problems = sound(paths, units, templates)
+    if not (skip_bad and jobs):
+        nothing_written(problems)
+    complain(problems)
+    where = targets(names, out, replace)
+    work = [Task(job, units, path) for job, path in zip(jobs, where, strict=True)]
+    written: list[Path] = []
+    hidden = quiet or len(work) == 1
+    try:
+        with closing(built(work, templates)) as each, click.progressbar(
+            each, len(work), "Building", file=sys.stderr, hidden=hidden
+        ) as bar:  # fmt: skip
+            for path in bar:
+                written.append(path)
+    finally:
+        if not quiet:
+            for path in written:
+                click.echo(f"Wrote {path}")
+    if problems:
+        bad = len(paths) - len(jobs)
+        complain([f"{bad} of {len(paths)} job files left out; the others were built"])
+        sys.exit(PROBLEMS)
 
 
 @click.command()

@@ -8,7 +8,7 @@ from itertools import groupby
 
 from .accept import label
 from .model import Block, Book, Part, Scalar
-from .values import Report, number, plain
+from .values import Report, number, one_line, plain
 
 _DECIMALS = re.compile(r"[^;]*?\.(0+)(?:[;%]|$)")
 
@@ -48,7 +48,7 @@ def _shown(part: Part, value: Scalar) -> str:
     """Return a value as its cell shows it, with its unit."""
     value = plain(part, value)
     if not isinstance(value, float):
-        return str(value)
+        return one_line(value)
     fixed = _DECIMALS.match(part.format)
     text = f"{value:,.{len(fixed.group(1))}f}" if fixed else number(value)
     return f"{text} {part.unit}".rstrip()

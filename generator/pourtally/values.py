@@ -144,7 +144,7 @@ def by_clock(value: float, pattern: str) -> str:
 
 def _said(value: Scalar | list[Scalar]) -> str:
     if not isinstance(value, list):
-        return number(value).rjust(12) if isinstance(value, float) else value or ""
+        return number(value).rjust(12) if isinstance(value, float) else one_line(value)
     filled = [i for i, v in enumerate(value, 1) if v]
     return ", ".join(_listed(v) for v in value[: max(filled, default=0)])
 
@@ -153,10 +153,15 @@ def _listed(value: Scalar) -> str:
     """Return one value of a list; words with a comma of their own stand in quotes."""
     if isinstance(value, float):
         return number(value)
-    words = value or "-"
+    words = one_line(value) or "-"
     if "," not in words and not words.startswith('"'):
         return words
     return '"' + words.replace('"', '""') + '"'
+
+
+def one_line(words: str | None) -> str:
+    """Return words without the line ends that a cell may hold."""
+    return " ".join((words or "").split())
 
 
 def number(value: float) -> str:
