@@ -255,6 +255,23 @@ def test_every_command_explains_itself_with_an_example(command: str) -> None:
     assert "--quiet" in text
 
 
+def test_no_command_is_cut_short_where_all_are_listed() -> None:
+    listed = run("--help").stdout.partition("Commands:")[2].splitlines()
+    assert [line.split()[0] for line in listed if line] == sorted(main.commands)
+    assert [line for line in listed if line.endswith("...") or len(line) > 80] == []
+
+
+def test_a_shell_completes_commands_and_options() -> None:
+    program = Path(sys.executable).parent / "pourtally"
+    asked = {
+        "_POURTALLY_COMPLETE": "bash_complete",
+        "COMP_WORDS": "pourtally va",
+        "COMP_CWORD": "1",
+    }
+    told = subprocess.run([program], capture_output=True, check=False, env={**os.environ, **asked})
+    assert told.stdout.decode().split() == ["plain,values"]
+
+
 def test_help_imports_no_heavy_room() -> None:
     script = "import sys, pourtally.cli; print(*sys.modules)"
     loaded = subprocess.run([sys.executable, "-c", script], capture_output=True, check=True)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 @quiet_option
 @click.pass_context
 def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
-    """Build the demo into the folder output/: a job, its customer's copy, a finished job.
+    """Build the demo into output/: a job, its copy, a finished job.
 
     \b
     Example:
@@ -61,7 +61,7 @@ def build(
     ctx: click.Context, jobs: tuple[Path, ...], out: str | None,
     units: Literal["us", "si"] | None, skip_bad: bool, replace: bool, quiet: bool,
 ) -> None:  # fmt: skip
-    """Build one workbook for each job file; without one, a blank workbook to fill in.
+    """Build a workbook for each job file, or a blank one to fill in.
 
     All job files are checked first: if any has a problem, all problems are shown and
     nothing is written, unless --skip-bad says so. Many are built on all cores.

@@ -10,7 +10,7 @@ import click
 from .telling import PROBLEMS, complain, quiet_option, replace_option
 
 
-@click.command(short_help="Print a filled-in workbook: a page, some tables, or all of it.")
+@click.command()
 @click.argument("workbook", metavar="FILE.xlsx", type=click.Path(path_type=Path))
 @click.argument("blocks", nargs=-1, metavar="[BLOCK]...")
 @click.option("--all", "everything", is_flag=True, help="Print every entry and every result.")
@@ -21,9 +21,9 @@ def values(
     ctx: click.Context, workbook: Path, blocks: tuple[str, ...], everything: bool,
     as_json: bool, quiet: bool,
 ) -> None:  # fmt: skip
-    """Print a filled-in workbook, worked out afresh: a page that tells the job, or more.
+    """Print a filled-in workbook: a page that tells the job, or more.
 
-    A BLOCK is a table or form by its key, or a whole sheet by its name: then all of it is
+    A BLOCK is a table or form by its key, or a whole sheet by its name: all of it is
     printed, and nothing else. --json prints everything, or the blocks named.
 
     Only what was typed is taken from the file; every result comes from a fresh copy of
@@ -75,7 +75,7 @@ def values(
 def share(
     ctx: click.Context, workbook: Path, copy: Path | None, pdf: bool, replace: bool, quiet: bool
 ) -> None:
-    """Write a copy for the customer: prices and options, and nothing behind them.
+    """Write the customer's copy: prices and options, nothing else.
 
     The copy is a workbook of its own. It holds no cost, wage, margin, supplier or note of
     yours. A file with an open stop check is refused.
