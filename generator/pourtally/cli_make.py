@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sys
-from contextlib import closing
+from collections.abc import Iterable, Iterator
+from contextlib import AbstractContextManager, closing, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -92,12 +93,9 @@ def _build(
     where = targets(names, out, replace)
     work = [Task(job, units, path) for job, path in zip(jobs, where, strict=True)]
     written: list[Path] = []
-    hidden = quiet or len(work) == 1
     try:
-        with closing(built(work, templates)) as each, click.progressbar(
-            each, len(work), "Building", file=sys.stderr, hidden=hidden
-        ) as bar:  # fmt: skip
-            for path in bar:
+        with closing(built(work, templates)) as each, _progress(each, len(work), quiet) as steps:
+            for path in steps:
                 written.append(path)
     finally:
         if not quiet:
@@ -107,6 +105,14 @@ def _build(
         bad = len(paths) - len(jobs)
         complain([f"{bad} of {len(paths)} job files left out; the others were built"])
         sys.exit(PROBLEMS)
+
+
+def _progress(
+    each: Iterator[Path], count: int, quiet: bool
+) -> AbstractContextManager[Iterable[Path]]:
+    if quiet or count == 1:
+        return nullcontext(each)
+    return click.progressbar(each, count, "Building", file=sys.stderr)
 
 
 @click.command()
