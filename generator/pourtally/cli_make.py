@@ -13,6 +13,7 @@ import click
 from .telling import PROBLEMS, complain, nothing_written, quiet_option, replace_option
 
 if TYPE_CHECKING:
+    from .many import Task
     from .template import Templates
 
 
@@ -83,7 +84,7 @@ def _build(
     templates: Templates, paths: list[Path], units: Literal["us", "si"] | None, out: str | None,
     replace: bool, quiet: bool, skip_bad: bool = False,
 ) -> None:  # fmt: skip
-    from .many import Task, built, sound
+    from .many import Task, sound
     from .output import targets
 
     jobs, names, problems = sound(paths, units, templates)
@@ -91,20 +92,27 @@ def _build(
         nothing_written(problems)
     complain(problems)
     where = targets(names, out, replace)
-    work = [Task(job, units, path) for job, path in zip(jobs, where, strict=True)]
-    written: list[Path] = []
-    try:
-        with closing(built(work, templates)) as each, _progress(each, len(work), quiet) as steps:
-            for path in steps:
-                written.append(path)
-    finally:
-        if not quiet:
-            for path in written:
-                click.echo(f"Wrote {path}")
+    tasks = [Task(job, units, path) for job, path in zip(jobs, where, strict=True)]
+    _carry_out(tasks, templates, quiet)
     if problems:
         bad = len(paths) - len(jobs)
         complain([f"{bad} of {len(paths)} job files left out; the others were built"])
         sys.exit(PROBLEMS)
+
+
+def _carry_out(tasks: list[Task], templates: Templates, quiet: bool) -> None:
+    """Build all workbooks and tell which are there, however it ends."""
+    from .many import built
+
+    written: set[Path] = set()
+    try:
+        with closing(built(tasks, templates)) as each, _progress(each, len(tasks), quiet) as steps:
+            for path in steps:
+                written.add(path)
+    finally:
+        for task in tasks:
+            if task.target in written and not quiet:
+                click.echo(f"Wrote {task.target}")
 
 
 def _progress(

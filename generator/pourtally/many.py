@@ -10,10 +10,11 @@ import gc
 import os
 import signal
 from collections.abc import Generator, Iterator
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass
+from itertools import islice
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -55,10 +56,10 @@ def sound(
 
 
 def built(tasks: list[Task], templates: Templates) -> Generator[Path]:
-    """Build each workbook, whole or not at all, and yield where it is, in order.
+    """Build each workbook, whole or not at all, and yield where it is as soon as it is there.
 
     Raises what stands in the way of the first that cannot be built, with its name; those
-    before it stay.
+    that are there stay.
     """
     helpers = min(_cores(), _MOST, len(tasks) // 2)
     if len(tasks) >= _FEW and helpers > 1:
@@ -71,19 +72,23 @@ def built(tasks: list[Task], templates: Templates) -> Generator[Path]:
 
 
 def _shared(tasks: list[Task], helpers: int) -> Iterator[Path]:
+    """Build on several processes, each with one task at a time: so an end comes soon."""
     pool = ProcessPoolExecutor(helpers, get_context("spawn"), _deaf)
+    ahead = iter(tasks)
     try:
         with _silent():
-            waiting = [pool.submit(_help, task) for task in tasks]
-        waiting.reverse()
-        while waiting:
-            yield waiting.pop().result()
+            running = {pool.submit(_help, task) for task in islice(ahead, helpers)}
+        while running:
+            ended, running = wait(running, return_when=FIRST_COMPLETED)
+            running |= {pool.submit(_help, task) for task in islice(ahead, len(ended))}
+            for one in ended:
+                yield one.result()
     except BrokenProcessPool:
         raise UseError("a process that built workbooks was ended from outside, perhaps for want "
                        "of memory: build those that lack once more") from None  # fmt: skip
     finally:
         with _silent():
-            pool.shutdown(cancel_futures=True)
+            pool.shutdown()
 
 
 def _help(task: Task) -> Path:
