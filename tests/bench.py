@@ -32,7 +32,7 @@ from pourtally.template import Template, Templates
 from shop import laid_out, work_out
 
 ROUNDS = 7
-YEAR = 60
+YEAR = 100
 """Jobs built in one go; memory is flat if it is so from the tenth to the last."""
 GROWN = ("pieces", "thick", "steps", "products", "labor")
 
