@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from filled import days, filled, spoiled
+from filled import days, filled, halves, spoiled
 from pourtally.files import templates_folder
 from pourtally.model import Entries, Units
 from shop import build, read_jobs
@@ -20,6 +20,7 @@ MADE: dict[str, tuple[Units, Callable[[Units], Entries]]] = {
     "filled-si": ("si", filled),
     "days-us": ("us", days),
     "days-si": ("si", days),
+    "halves-us": ("us", halves),
     "spoiled-us": ("us", spoiled),
     "spoiled-si": ("si", spoiled),
 }

@@ -51,13 +51,31 @@ def stored(path: Path) -> Values:
 
 def by_ironcalc(path: Path) -> Values:
     """Load the written file, not the model in memory, and work it out again."""
-    model = ironcalc.load_from_xlsx(str(path), "en", "UTC", "en")
-    model.evaluate()
-    numbers = {p["name"]: i for i, p in enumerate(model.get_worksheets_properties())}
+    model, numbers = _ironcalc(path)
     return {
         (sheet, row, column): _plain(model.get_cell_value(numbers[sheet], row, column))
         for sheet, row, column in formula_cells(path)
     }
+
+
+def _ironcalc(path: Path) -> tuple[Any, dict[str, int]]:
+    """Return the file worked out, and the number of each of its sheets."""
+    model = ironcalc.load_from_xlsx(str(path), "en", "UTC", "en")
+    model.evaluate()
+    return model, {p["name"]: i for i, p in enumerate(model.get_worksheets_properties())}
+
+
+def truths(path: Path) -> list[Place]:
+    """Return the formula cells whose value is a truth value, which programs show each in its way.
+
+    Of the engines this one tells a truth value from a number.
+    """
+    model, numbers = _ironcalc(path)
+    return [
+        (sheet, row, column)
+        for sheet, row, column in formula_cells(path)
+        if isinstance(model.get_cell_value(numbers[sheet], row, column), bool)
+    ]
 
 
 def by_formualizer(path: Path) -> Values:

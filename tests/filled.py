@@ -8,9 +8,11 @@ of a triangle, the corners of an outline, either a coverage or a dose) is named 
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import time
 from math import cos, pi, sin
 from random import Random
 
+from pourtally.jobfile import job_entries
 from pourtally.model import Block, Entries, Part, Scalar, Units
 from pourtally.percent import kept, told
 from shop import laid_out, results
@@ -72,6 +74,22 @@ def days(units: Units) -> Entries:
                     entries[key][line] = dice.randrange(24 * 60) / (24 * 60)
                 if part.entry == "date":
                     entries[key][line] = float(46000 + dice.randrange(3))
+    return entries
+
+
+def halves(units: Units) -> Entries:
+    """Return a job whose stamping ends on half a minute, but for the dust of binary numbers."""
+    job = {
+        "placements": [{"start": time(7, 10)}],
+        "mixes": [{"placed": "Chute", "allowance": 0, "waste": 7.25}],
+        "setting_rates": {"method": "Your own hours", "own": 6},
+        "pieces": [{"shape": "Rectangle", "a": 20, "b": 16.0625, "finish": "Stamped"}],
+        "usual": {"thickness": 4},
+        "ways": [{"typed": 4}],
+        "stamping": {"rate": 50, "stampers": 3},
+    }
+    entries, problems = job_entries(laid_out(units)[0], job, "halves")
+    assert problems == []
     return entries
 
 

@@ -89,7 +89,8 @@ def write_copy(units: Units, worked: Entries, path: Path) -> None:
 
 def saved(workbook: Path) -> tuple[str, list[str]]:
     """Return the price file of a workbook and all problems."""
-    return pricesave.saved(workbook, TEMPLATES)
+    text, problems, _ = pricesave.saved(workbook, TEMPLATES)
+    return text, problems
 
 
 def loaded(workbook: Path, prices: Path) -> Loaded:

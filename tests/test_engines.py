@@ -57,6 +57,10 @@ def test_no_cell_shows_an_error(workbook: Path) -> None:
     assert {p: v for p, v in shown.items() if v in ERRORS} == {}
 
 
+def test_no_formula_gives_a_truth_value(workbook: Path) -> None:
+    assert engines.truths(workbook) == []
+
+
 @pytest.mark.parametrize("units", ["us", "si"])
 def test_the_filled_workbook_is_a_job_like_any_other(units: Units) -> None:
     worked = results(units, filled(units))
@@ -78,6 +82,7 @@ def test_every_engine_can_disagree(tmp_path: Path) -> None:
         sheet.write_formula("B3", '=IF(A1>1,"more","less")', None, "less")
         sheet.write_formula("B4", "=N(A1>1)*2", None, 1)
         sheet.write_formula("B5", "=A1>1", None, False)
+    assert engines.truths(path) == [("Sums", 5, 2)]
     right = [2.01, 1.01, "more", 2.0, 1.0]
     worked = [
         engines.by_ironcalc(path),

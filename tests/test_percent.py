@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engines import by_libreoffice
+from engines import asked, by_libreoffice, convert
 from pourtally.formula import find
 from pourtally.jobfile import job_entries
 from pourtally.model import Entries, Part, Units
@@ -188,6 +188,22 @@ def test_sentences_say_10_where_10_percent_is_meant() -> None:
 
 
 # Cells -----------------------------------------------------------------------------------
+
+
+def test_typed_figures_show_as_typed(workbook: Path, tmp_path: Path) -> None:
+    retype(workbook, {"markups.contingency": 0.05, "markups.overhead": 0.075,
+                      "markups.profit": 0.125, "markups.tax": 0.08375, "markups.least": 1250,
+                      "markups.step": 2.5})  # fmt: skip
+    book = openpyxl.load_workbook(workbook)
+    for name in book.sheetnames:
+        if name != "Estimate":
+            del book[name]
+    book.save(workbook)
+    convert([workbook], "pdf", tmp_path, tmp_path / "profile")
+    words = asked("pdftotext", workbook.with_suffix(".pdf"), "-").split()
+    assert [w for w in words if w.endswith("%") and w != "%"][:4] == ["5%", "7.5%", "12.5%",
+                                                                      "8.375%"]  # fmt: skip
+    assert {"1,250.00", "2.50"} <= set(words)
 
 
 @pytest.mark.parametrize("text", ["5%%", "5%", " 5 % ", "5 %%"])

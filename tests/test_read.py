@@ -210,13 +210,42 @@ def test_a_program_may_drop(drops: list[Any], filled: Path) -> None:
 def test_one_lost_name_is_a_problem_and_the_rest_is_read(filled: Path) -> None:
     workbook = openpyxl.load_workbook(filled)
     del workbook.defined_names["job.name"]
-    workbook.defined_names["usual.thickness"].attr_text = "Measure!#REF!"
     workbook.save(filled)
     found = read_workbook(filled)
     assert [p.partition(". ")[0] for p in found.problems] == [
         "The job: not found, so usual values are taken: Job",
-        "Usual slab: not found, so usual values are taken: Thickness",
     ]
+    assert found.entries["pieces.a.ft"] == job()["pieces.a.ft"]
+
+
+ELSEWHERE = {
+    "delivery.truck": "Pours!#REF!",
+    "delivery.short": "#REF!",
+    "delivery.short_flat": "[1]Pours!$C$16",
+    "delivery.short_each": "'[old.xlsx]Pours'!$C$16",
+    "delivery.loading": "Gone!$C$16",
+    "delivery.drive": "Pours!$C$16:$C$17",
+    "delivery.washing": "Pours!$C$16,Pours!$C$18",
+    "delivery.oldest": "usual.finish",
+}
+
+
+@pytest.mark.parametrize("older", [False, True])
+def test_a_name_that_points_elsewhere_is_a_problem(
+    older: bool, filled: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    workbook = openpyxl.load_workbook(filled)
+    for key, there in ELSEWHERE.items():
+        workbook.defined_names[key].attr_text = there
+    workbook.save(filled)
+    if older:
+        monkeypatch.setattr(read, "release", lambda: "99.0")
+    found = read_workbook(filled)
+    (problem,) = found.problems
+    assert problem.startswith("Delivery: not found, so usual values are taken: ")
+    for key, there in ELSEWHERE.items():
+        _, item, _ = laid_out("us")[0].parts[key]
+        assert f"{item.label} (its name points at {there})" in problem, key
     assert found.entries["pieces.a.ft"] == job()["pieces.a.ft"]
 
 
@@ -247,7 +276,7 @@ def test_an_entry_that_this_version_has_no_more_is_told(
     filled: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     workbook = openpyxl.load_workbook(filled)
-    for name, cell_at in (("concrete.order.yours", "Pours!$Z$4"), ("mixes.gone", "Pours!$Z$9")):
+    for name, cell_at in (("concrete.order.yours", "Pours!$Z$3"), ("mixes.gone", "Pours!$Z$8")):
         workbook.defined_names[name] = DefinedName(name, attr_text=cell_at)
     sheet = workbook["Pours"]
     sheet["A4"], sheet["A5"], sheet["A6"], sheet["Z6"] = 1, 2, 3, 6.5
@@ -271,6 +300,7 @@ def zipped(**parts: str) -> bytes:
 
 
 TYPES = "[Content_Types].xml"
+MACROS = "application/vnd.ms-excel.sheet.macroEnabled.main+xml"
 NOT_OURS = {
     "empty": (b"", "the file is empty"),
     "an old xls": (OLE, "an old .xls workbook; open it"),
@@ -296,9 +326,22 @@ NOT_OURS = {
     ),
     "a macro file by its kind": (
         zipped(
-            **{TYPES: "application/vnd.ms-excel.sheet.macroEnabled.main+xml", "xl/workbook.xml": ""}
+            **{
+                TYPES: f'<Override ContentType="{MACROS}" PartName="/xl/workbook.xml"/>',
+                "xl/workbook.xml": "",
+            }
         ),
         "holds macros",
+    ),
+    "the strict form": (
+        zipped(
+            **{
+                TYPES: "",
+                "xl/workbook.xml": '<workbook xmlns="http://purl.oclc.org/ooxml/'
+                'spreadsheetml/main" conformance="strict"/>',
+            }
+        ),
+        "in the strict form of .xlsx (ISO/IEC 29500 Strict), which is not read here; open it",
     ),
     "nonsense inside": (zipped(**{TYPES: "<a", "xl/workbook.xml": "b>"}), "damaged"),
     "a zip bomb": (zipped(**{"xl/workbook.xml": "0" * 200_000_001}), "unpacks to over 200 MB"),
@@ -316,6 +359,40 @@ def test_what_is_no_workbook_of_ours_is_one_message(kind: str, tmp_path: Path) -
     assert (result.exit_code, result.stdout, result.stderr.count("\n")) == (1, "", 1)
     assert result.stderr.startswith(f"{path}: ")
     assert said in result.stderr
+
+
+@pytest.mark.parametrize(
+    "kind",
+    [
+        f'<Default Extension="xlsm" ContentType="{MACROS}"/>',
+        f'<Default ContentType="{MACROS}" Extension="bin"></Default>',
+    ],
+)
+def test_a_kind_that_is_listed_and_not_used_is_no_macro(kind: str, filled: Path) -> None:
+    def change(name: str, data: bytes) -> bytes:
+        return (
+            data.replace(b"<Override", kind.encode() + b"<Override", 1) if name == TYPES else data
+        )
+
+    repack(filled, change)
+    found = read_workbook(filled)
+    assert (found.problems, found.entries) == ([], job())
+
+
+@pytest.mark.parametrize("start", ["", "/"])
+def test_a_workbook_may_stand_under_another_name(start: str, filled: Path) -> None:
+    moved = {"xl/workbook.xml": "xl/workbook2.xml",
+             "xl/_rels/workbook.xml.rels": "xl/_rels/workbook2.xml.rels"}  # fmt: skip
+    with zipfile.ZipFile(filled) as archive:
+        parts = {n: archive.read(n) for n in archive.namelist()}
+    with zipfile.ZipFile(filled, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name in (TYPES, "_rels/.rels"):
+            renamed = parts[name].replace(b"xl/workbook.xml", b"xl/workbook2.xml")
+            parts[name] = renamed.replace(b'Target="', f'Target="{start}'.encode())
+        for name, data in parts.items():
+            archive.writestr(moved.get(name, name), data)
+    found = read_workbook(filled)
+    assert (found.problems, found.entries) == ([], job())
 
 
 def test_a_file_that_is_not_there_and_a_folder_are_one_message(tmp_path: Path) -> None:
@@ -475,22 +552,52 @@ def test_an_open_stop_check_is_a_problem_of_the_file(filled: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("xml", "said", "taken"),
+    ("xml", "said"),
     [
-        ("><f>2+2.5</f><v>4.5</v>", "holds a formula; its stored value 4.5 is taken", 4.5),
-        (' t="e"><f>1/0</f><v>#DIV/0!</v>', "came the error #DIV/0!; expected a number", None),
-        (' t="e"><v>#REF!</v>', "came the error #REF!; expected a number", None),
-        ("><f>-9</f><v>-9</v>", "came -9; expected a number from 0 to 2000 ft", None),
+        (' t="e"><f>1/0</f><v>#DIV/0!</v>', "came the error #DIV/0!; expected a number"),
+        (' t="e"><v>#REF!</v>', "came the error #REF!; expected a number"),
+        ("><f>-9</f><v>-9</v>", "came -9; expected a number from 0 to 2000 ft"),
     ],
-    ids=["stored", "an error", "an error without formula", "out of limits"],
+    ids=["an error", "an error without formula", "out of limits"],
 )
-def test_a_formula_in_an_entry_gives_its_stored_value(
-    xml: str, said: str, taken: float | None, filled: Path
-) -> None:
+def test_a_formula_without_a_value_to_take_is_a_problem(xml: str, said: str, filled: Path) -> None:
     put(filled, FEET, 0, xml)
     found = read_workbook(filled)
-    assert said in found.problems[-1]
-    assert found.entries[FEET][0] == taken
+    (problem,) = found.problems
+    assert said in problem
+    assert (found.notes, found.entries[FEET][0]) == ([], None)
+
+
+def test_a_formula_in_an_entry_gives_its_value_and_a_note(filled: Path) -> None:
+    put(filled, FEET, 0, "><f>2+2.5</f><v>4.5</v>")
+    found = read_workbook(filled)
+    sheet, at = cell(FEET)
+    said = f"{sheet} {at} (Slab pieces, A, ft, line 1): holds a formula; its value 4.5 is taken"
+    assert (found.problems, found.notes) == ([], [said])
+    assert found.entries[FEET][0] == 4.5
+
+
+COMMANDS = {
+    "values": ["values", "{0}", "--json"],
+    "save": ["prices", "{0}", "--save", "{1}/prices.csv"],
+    "load": ["prices", "{0}", "--load", "{1}/given.csv", "-o", "{1}/new.xlsx"],
+    "share": ["share", "{0}", "-o", "{1}/copy.xlsx"],
+    "learn": ["learn", "{0}", "-o", "{1}/rates.csv"],
+}
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_a_formula_in_an_entry_stops_no_command(
+    command: str, shelf: Callable[[str], Path], tmp_path: Path
+) -> None:
+    path = Path(shutil.copy(shelf("finished"), tmp_path / "job.xlsx"))
+    (tmp_path / "given.csv").write_text("table,figure,line,value\npricing,oldest,,90\n", "utf-8")
+    put(path, "usual.thickness", 0, "><f>2+2</f><v>4</v>")
+    words = [word.format(path, tmp_path) for word in COMMANDS[command]]
+    result = CliRunner().invoke(main, words)
+    said = "(Usual slab, Thickness): holds a formula; its value 4 is taken\n"
+    assert (result.exit_code, result.stderr.count(said)) == (0, 1), result.stderr
+    assert result.stderr.startswith(f"{path}: ")
 
 
 def test_entries_of_a_hidden_sheet_and_notes_elsewhere_do_no_harm(filled: Path) -> None:

@@ -14,6 +14,7 @@ import tempfile
 import zipfile
 from collections.abc import Callable, Iterator
 from functools import lru_cache
+from graphlib import TopologicalSorter
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -23,14 +24,16 @@ from openpyxl.formula import Tokenizer
 from openpyxl.formula.tokenizer import Token
 from openpyxl.utils import column_index_from_string
 from openpyxl.workbook import Workbook
+from openpyxl.worksheet.worksheet import Worksheet
 
 import pourtally
 from conftest import JOBS
 from pourtally import style
+from pourtally.cause import inputs
 from pourtally.files import templates_folder
-from pourtally.grid import is_formula
+from pourtally.grid import Cell, is_formula
 from pourtally.model import Book, Part, Units
-from shop import laid_out, usual_cells
+from shop import laid_out, results, usual_cells, write_copy
 
 SAFE = {
     "SUM", "SUMIF", "SUMIFS", "SUMPRODUCT", "COUNTIF", "COUNTIFS", "COUNTA", "COUNT", "MIN", "MAX",
@@ -48,8 +51,10 @@ LONG = 100
 FEW = 0.08
 """The greatest share of the declared formulas that may be longer than ``LONG``."""
 LETTER, A4 = 1, 9
+LAST_COLUMN = 16384
 HEAVIEST = 660 * 1024  # bytes: under 30 for each of 22,700 formulas; it still goes by mail
 
+MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 NAMED = ("order", "headline")
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
 
@@ -75,25 +80,41 @@ def blank(request: pytest.FixtureRequest, shelf: Callable[[str], Path]) -> tuple
 
 
 def formulas(book: Book, sheets: Workbook) -> Iterator[tuple[str, str]]:
-    """Yield one written formula for each that is declared, the last line's, with its key."""
+    """Yield one written formula for each that is declared, the last line's, with its key.
+
+    A read of an entry, which is one cell of a range between locked ones, is told as that cell.
+    """
     for key, (block, _, part) in book.parts.items():
         if part.kind == "formula":
             alike = len(part.formulas) == 1
             for line in [block.lines - 1] if alike else range(block.lines):
                 if part.formula(line):
-                    yield key, str(cell_of(book, sheets, key, line).value)
+                    cell = cell_of(book, sheets, key, line)
+                    yield key, ENTRY.sub(r"\1\2\3", str(cell.value))
 
 
 def cell_of(book: Book, sheets: Workbook, key: str, line: int = 0) -> openpyxl.cell.Cell:
     """Return a part's cell: by the name written in the file, or a working by its place."""
+    block, item, part = book.parts[key]
+    across = block.shape == "across"
     if key in sheets.defined_names:
         ((sheet, address),) = sheets.defined_names[key].destinations
         first = sheets[sheet][address.replace("$", "")]
+        if part.kind == "entry":  # its name stands on the head of its column, or on its label
+            beside = [p for p in item.parts if not p.working].index(part) + 1
+            down = block.shape == "table"
+            first = first.offset(down, 0 if down else 1 if across else beside)
     else:
         spot = laid_out(book.units)[1].spots[key]
         first = sheets[spot.sheet].cell(spot.row + 1, spot.column + 1)
-    across = book.parts[key][0].shape == "across"
     return first.offset(0, line) if across else first.offset(line, 0)
+
+
+ENTRY = re.compile(
+    r"INDEX\(((?:\w+!)?)\$([A-Z]+)\$(\d+):\$[A-Z]+\$\d+,"
+    r"(?:1,\d+|\d+,1|\$A\d+\+1,1|1,[A-Z]+\$\d+\+1)\)"
+)
+"""An entry as formulas read it: the n-th cell of a row or a column, n a number or a line's."""
 
 
 def tokens(formula: str) -> list[Token]:
@@ -278,8 +299,7 @@ def test_entries_and_only_entries_are_unlocked(opened: tuple[Book, Workbook]) ->
     free = {
         (sheet.title, cell.coordinate): cell.value
         for sheet in sheets
-        for row in sheet.iter_rows()
-        for cell in row
+        for cell in written(sheet)
         if not cell.protection.locked
     }
     entries = {
@@ -290,6 +310,75 @@ def test_entries_and_only_entries_are_unlocked(opened: tuple[Book, Workbook]) ->
     assert set(free) == entries
     assert [place for place, value in free.items() if str(value).startswith("=")] == []
     assert [s.title for s in sheets if not s.protection.sheet] == []
+
+
+def written(sheet: Worksheet) -> Iterator[openpyxl.cell.Cell]:
+    """Yield the cells that stand in the file; others take the style of their column."""
+    yield from (cell for row in sheet.iter_rows() for cell in row if cell.has_style)
+
+
+def test_what_is_not_written_is_locked_and_a_cell_that_was_cut_is_not(
+    blank: tuple[Book, Workbook],
+) -> None:
+    _, sheets = blank
+    assert sheets._named_styles["Normal"].protection.locked is False
+    for sheet in sheets:
+        columns = sorted(sheet.column_dimensions.values(), key=lambda c: int(c.min))
+        assert [c.min for c in columns] == [1, *(c.max + 1 for c in columns[:-1])], sheet.title
+        assert columns[-1].max == LAST_COLUMN, sheet.title
+        assert all(c.protection.locked for c in columns), sheet.title
+
+
+def test_no_formula_names_a_cell_that_can_be_moved(opened: tuple[Book, Workbook]) -> None:
+    _, sheets = opened
+    named = {
+        (area, cell.parent.title, cell.coordinate)
+        for sheet in sheets
+        for cell in written(sheet)
+        if str(cell.value).startswith("=")
+        for area in areas(str(cell.value))
+    }
+    free = {
+        (sheet.title, cell.coordinate)
+        for sheet in sheets
+        for cell in written(sheet)
+        if not cell.protection.locked
+    }
+    moved = [
+        (title, at, area)
+        for area, title, at in named
+        for sheet, cells in [area.rpartition("!")[::2]]
+        for corner in cells.replace("$", "").split(":")
+        if (sheet or title, corner) in free
+    ]
+    assert len(named) > 10_000
+    assert moved == []
+
+
+def areas(formula: str) -> Iterator[str]:
+    """Yield the cells and ranges that a formula names."""
+    without_words = re.sub(r'"[^"]*"', "", formula)
+    yield from re.findall(f"(?<![\\w$!])(?:\\w+!)?{CELL}(?::{CELL})?", without_words)
+
+
+CELL = r"\$?[A-Z]{1,3}\$?\d+"
+
+
+@UNITS
+def test_no_range_holds_what_its_formula_feeds(units: Units) -> None:
+    by_place = {c.place: c for c in usual_cells(units) if is_formula(c.content)}
+    needs = {at: by_place.keys() & set(inputs(cell)) for at, cell in by_place.items()}
+    assert sum(map(len, needs.values())) > 10 * len(by_place)
+    TopologicalSorter(needs).prepare()  # it names the cells of a circle
+
+
+def test_a_formula_that_names_an_entry_or_stands_in_its_own_range_would_be_caught() -> None:
+    assert [*areas('=IF(Measure!$D$5>0,SUM(B2:$B$9),"A1")&C3')] == ["Measure!$D$5", "B2:$B$9", "C3"]
+    own = Cell("Rates", 4, 2, "=SUM($C$1:$C$9)", "result")
+    assert own.place in set(inputs(own))
+    read = "=N(INDEX(Measure!$D$26:$D$67,$A27+1,1))*2"
+    assert ENTRY.sub(r"\1\2\3", read) == "=N(Measure!D26)*2"
+    assert ENTRY.search("=INDEX($D$26:$D$67,MATCH(1,$E$26:$E$67,0),1)") is None
 
 
 def test_every_name_reads_back_to_the_one_cell_that_its_label_names(
@@ -304,13 +393,20 @@ def test_every_name_reads_back_to_the_one_cell_that_its_label_names(
         ((sheet, address),) = sheets.defined_names[key].destinations
         assert re.fullmatch(r"\$[A-Z]+\$\d+", address), f"{key} is {address}, not one cell"
         cell = sheets[sheet][address.replace("$", "")]
+        assert cell.protection.locked, key
         if block.shape == "table":
-            label = cell.offset(-1, 0).value
+            entry = book.parts[key][2].kind == "entry"
+            label = cell.offset(0 if entry else -1, 0).value
             assert str(label).startswith(item.heading or item.label), key
         else:
             rows = range(cell.row, 0, -1)
             label = next(v for r in rows if (v := cell.parent.cell(r, 2).value))
             assert label == item.label, key
+
+
+def test_a_picture_or_a_note_can_be_put_on_any_sheet(blank: tuple[Book, Workbook]) -> None:
+    _, sheets = blank
+    assert {s.title: s.protection.objects for s in sheets if s.protection.objects} == {}
 
 
 @UNITS
@@ -440,15 +536,55 @@ def test_contrast_is_measured_as_published() -> None:
     assert contrast("#777777", "#FFFFFF") == pytest.approx(4.48, abs=0.005)
 
 
+def test_every_drawing_shows_rows_that_are_hidden(shelf: Callable[[str], Path]) -> None:
+    with zipfile.ZipFile(shelf("blank-us")) as package:
+        charts = [n for n in package.namelist() if n.startswith("xl/charts/chart")]
+        only_seen = [n for n in charts if b'plotVisOnly val="1"' in package.read(n)]
+    assert len(charts) == sum(len(block.charts) for block in laid_out("us")[0].blocks)
+    assert only_seen == []
+
+
+def bare_points(path: Path) -> list[str]:
+    """Return the number formats that may show a number with a bare point behind it, as "4."."""
+    with zipfile.ZipFile(path) as package:
+        formats = ET.fromstring(package.read("xl/styles.xml")).iter(f"{MAIN}numFmt")
+        codes = [f.get("formatCode", "") for f in formats]
+    assert len(codes) > 5
+    return [code for code in codes if re.search(r"[0#?]\.(?!0)", code)]
+
+
+def test_no_number_is_shown_with_a_bare_point(workbook: Path) -> None:
+    assert bare_points(workbook) == []
+
+
+@UNITS
+def test_no_number_of_the_copy_is_shown_with_a_bare_point(units: Units, tmp_path: Path) -> None:
+    write_copy(units, results(units, {}), tmp_path / "copy.xlsx")
+    assert bare_points(tmp_path / "copy.xlsx") == []
+
+
+def test_an_empty_text_is_stored_as_a_text(workbook: Path) -> None:
+    empty = 0
+    with zipfile.ZipFile(workbook) as package:
+        for name in package.namelist():
+            if re.fullmatch(r"xl/worksheets/sheet\d+\.xml", name):
+                for cell in ET.fromstring(package.read(name)).iter(f"{MAIN}c"):
+                    if cell.find(f"{MAIN}f") is not None and not cell.findtext(f"{MAIN}v"):
+                        assert cell.get("t") == "str", (name, cell.get("r"))
+                        empty += 1
+    assert empty
+
+
 # Rooms of the generator ------------------------------------------------------------------
 
 ROOMS = [
     "model", "style", "hint", "guard", "output", "sheets", "percent", "scalar", "files",
     "syntax", "schema", "declared", "rules", "shorthand", "expand", "gather", "fields",
     "formula", "cells", "declare", "accept", "typed", "follow", "sound", "place", "load",
-    "grid", "pages", "jobfile", "new", "cause", "recalc", "template", "charts", "write",
-    "build", "many", "lines", "read", "values", "summary", "pdf", "share", "demo", "csvfile",
-    "pricetable", "pricesave", "priceline", "priceload", "learn", "telling", "cli_make", "cli_show",
+    "reading", "resolve", "grid", "pages", "jobfile", "new", "cause", "recalc", "template",
+    "charts", "write", "build", "many", "lines", "heads", "read", "values", "summary", "pdf",
+    "share", "demo", "csvfile", "pricetable",
+    "pricesave", "priceline", "priceload", "learn", "telling", "cli_make", "cli_show",
     "cli_carry", "cli",
 ]  # fmt: skip
 """Each room may use the ones before it and none after."""

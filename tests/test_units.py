@@ -21,7 +21,7 @@ from pint.facets.plain import PlainUnit
 
 from pourtally.grid import is_formula
 from pourtally.model import Units
-from pourtally.place import resolve
+from pourtally.resolve import Resolver
 from shop import laid_out, results, work_out
 
 MIXED = {
@@ -257,5 +257,5 @@ def test_every_formula_comes_out_in_its_declared_unit(units: Units) -> None:
 def test_a_wrong_formula_is_caught(units: Units, key: str, wrong: str) -> None:
     book, places = laid_out(units)
     block, _, part = book.parts[key]
-    planted = resolve(book, places, block, replace(part, formulas=(wrong,)), 0)
+    planted = Resolver(book, places).formula(block, replace(part, formulas=(wrong,)), 0)
     assert checker(units).complaint(key, planted, places.spots[key].sheet) != ""

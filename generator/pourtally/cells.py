@@ -12,7 +12,7 @@ from .declared import EffectSaid, FieldSaid, QuantitySaid
 from .expand import Gift, Word
 from .hint import near
 from .model import Limits, Part, Scalar, Units
-from .percent import kept
+from .percent import TYPED, kept
 from .scalar import day_number, scalar
 from .schema import Slips
 
@@ -101,8 +101,7 @@ class Cells:
                             heading=f"{self.said.label}, while it has a name")  # fmt: skip
 
     def _number_entry(self, values: tuple[Scalar, ...]) -> Iterator[Part]:
-        shown = entry_format(self.decimals, "%" if self.measure.share else "")
-        part = self._typed(format=shown)
+        part = self._typed(format=TYPED if self.measure.share else self.measure.typed)
         least, most = (kept(part, end or 0.0) for end in (self.said.min, self.said.max))
         limits = Limits(least, most, optional=self.said.optional)
         yield replace(part, limits=limits, values=tuple(kept(part, v) for v in values))
@@ -225,7 +224,7 @@ class Cells:
                              heading=self.words["computed"])  # fmt: skip
         limits = Limits(0.0, 1e6 if self.said.max is None else self.said.max, optional=True)
         yours = self.part(".yours", kind="entry", values=(), limits=limits, role="yours",
-                          heading=self.words["yours"], format=entry_format(2))  # fmt: skip
+                          heading=self.words["yours"], format="General")  # fmt: skip
         used = self.part(kind="formula", role="order", heading=self.words["used"],
                          formulas=(f"IF(ISNUMBER({{!{name}.yours}}),{{!{name}.yours}},"
                                    f"{{{name}.computed}})",))  # fmt: skip
@@ -309,9 +308,3 @@ def _feet_and_inches(value: Any) -> tuple[Scalar, Scalar]:
 def _number_format(decimals: int, zeros: bool, sign: str) -> str:
     body = "#,##0" + ("." + "0" * decimals if decimals else "") + sign
     return f"{body};-{body};{body if zeros else ''};@"
-
-
-def entry_format(decimals: int, sign: str = "") -> str:
-    """Return the number format of a typed figure: no zeros behind it."""
-    places = "0" * bool(sign) + "#" * (decimals - bool(sign))  # "5.%" for 5 % looks broken
-    return "#,##0" + (f".{places}" if decimals else "") + sign

@@ -54,6 +54,7 @@ def _lines(drawing: Drawing, places: Places, chart: Chart) -> None:
             told["data_labels"] = {"series_name": True, "value": False, "position": "right",
                                    "custom": [*hidden, None], "font": font}  # fmt: skip
         drawing.add_series(told)
+    drawing.show_hidden_data()  # what it draws stands on Workings, whose rows may be hidden
     drawing.set_legend({"none": True})
     drawing.set_title({"none": True})
     drawing.set_chartarea({"border": {"none": True}, "fill": {"none": True}})

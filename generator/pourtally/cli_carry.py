@@ -79,7 +79,8 @@ def _save_prices(workbook: Path, save: Path, replace: bool) -> str:
     from .template import Templates
 
     free([with_suffix(save, ".csv")], replace)
-    text, problems = saved(workbook, Templates())
+    text, problems, notes = saved(workbook, Templates())
+    complain([f"{workbook}: {n}" for n in notes])
     nothing_written(problems)
     write_text(save, text)
     return f"Wrote {save}"

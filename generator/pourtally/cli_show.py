@@ -27,8 +27,8 @@ def values(
     printed, and nothing else. --json prints everything, or the blocks named.
 
     Only what was typed is taken from the file; every result comes from a fresh copy of
-    the template. Problems go to the error stream, and into the JSON object. With --quiet
-    the text is left out and the problems stay.
+    the template. Problems and notes go to the error stream, and into the JSON object. With
+    --quiet the text is left out and they stay.
 
     \b
     Examples:
@@ -54,7 +54,7 @@ def values(
         click.echo(json_text(shown))
     elif not (quiet or ctx.obj):
         click.echo(plain_text(shown) if blocks or everything else summary(found))
-    complain([f"{workbook}: {p}" for p in found.problems])
+    complain([f"{workbook}: {p}" for p in found.notes + found.problems])
     sys.exit(PROBLEMS if found.problems else 0)
 
 
@@ -102,13 +102,14 @@ def share(
     if pdf:
         office()
     try:
-        write_share(workbook, target, Templates())
+        notes = write_share(workbook, target, Templates())
     except UnusableError as error:
         complain([f"{workbook}: {error}"])
         sys.exit(PROBLEMS)
     except RefusedError as error:
         complain([*(f"{workbook}: {p}" for p in error.problems), "No copy was written"])
         sys.exit(PROBLEMS)
+    complain([f"{workbook}: {n}" for n in notes])
     if pdf:
         write_pdf(*targets)
     if not (quiet or ctx.obj):

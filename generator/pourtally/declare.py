@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from .cells import Cells, Common, entry_format
+from .cells import Cells, Common
 from .declared import ConstantSaid, FieldSaid, QuantitySaid
 from .expand import Gift
 from .model import Block, Field, Part, Units
-from .percent import is_percent, kept
+from .percent import TYPED, is_percent, kept
 from .schema import Slips, Table, declared
 
 
@@ -36,7 +36,7 @@ class Maker:
         """Return the block of constants of nature, locked, each with its unit."""
         fields = []
         for one in said:
-            shown = entry_format(1, "%") if one.unit == "%" else "General"
+            shown = TYPED if one.unit == "%" else "General"
             part = Part(f"const.{one.key}", one.label, "text", unit=one.unit, pint=one.pint,
                         format=shown, role="constant")  # fmt: skip
             part = replace(part, values=(kept(part, one.value),))

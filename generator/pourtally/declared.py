@@ -222,12 +222,16 @@ class ExampleSaid:
 
 @dataclass(frozen=True, kw_only=True)
 class QuantitySaid:
-    """A quantity in one system: its unit, how it is shown, what the unit is called by pint."""
+    """A quantity in one system: its unit, how it is shown, what the unit is called by pint.
+
+    ``format`` shows what is worked out, ``typed`` what a person types: usually as he typed it.
+    """
 
     unit: str
     pint: str
     decimals: int
     format: str = ""
+    typed: str = "General"
     share: bool = False
 
 

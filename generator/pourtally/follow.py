@@ -50,12 +50,11 @@ def _limits(book: Book, maker: Maker) -> Block:
         for item in block.fields:
             typed = [p for p in item.typed if p.entry != "text"]
             if typed:
-                counts = [_wrong(book, block, part) for part in typed]
                 number = typed[0].entry in ("number", "time")
                 lines[item.key] = {
                     "say": f"{block.title}: {item.label}",
                     "at": typed[0].key,
-                    "count": "=" + "+".join(counts),
+                    "count": "=" + _wrong(book, block, item),
                     "least": told(typed[0], typed[0].limits.least) if number else "",
                     "most": told(typed[0], typed[0].limits.most) if number else "",
                     "unit": typed[0].unit if number else "",
@@ -71,28 +70,44 @@ def _limits(book: Book, maker: Maker) -> Block:
     ), lines)  # fmt: skip
 
 
-def _wrong(book: Book, block: Block, part: Part) -> str:
+def _wrong(book: Book, block: Block, item: Field) -> str:
     """Return how many cells of an entry are no number in its limits, or not in its list."""
-    column = f"{{{part.key}[]}}"
-    if part.entry == "choice":
-        if block.used and f"{part.key}.no" in book.parts:
-            unknown = f'({column}<>"")*({{{part.key}.no[]}}=0)'
-            return f"SUMPRODUCT({unknown}*({{{block.used}[]}}>0))"
+    typed = item.typed
+    if block.lines == 1 and len(typed) > 1:  # feet and inches stand in one row, and are read as one
+        return f"{{?{item.key}}}-{_within(block, typed[0])}"
+    return "+".join(_wrong_cells(book, block, part) for part in typed if part.entry != "text")
+
+
+def _wrong_cells(book: Book, block: Block, part: Part) -> str:
+    column, single = f"{{{part.key}[]}}", block.lines == 1
+    if part.entry != "choice":
+        needed = single and part.entry == "number" and not part.limits.optional
+        return f"{'1' if needed else f'COUNTA({column})'}-{_within(block, part)}"
+    number = f"{part.key}.no"
+    if number not in book.parts:
         return f"COUNTA({column})" + _known(book, part, column)
-    least, most = "{least}", "{most}"
-    if part.entry == "date":
-        least, most = "{const.first_day}", "{const.last_day}"
+    if single:
+        return f"COUNTA({column})*N({{{number}}}=0)"
+    used = f',{{{block.used}[]}},">0"' if block.used else ""
+    return f'COUNTIFS({column},"<>",{{{number}[]}},0{used})'
+
+
+def _within(block: Block, part: Part) -> str:
+    """Return how many cells of an entry hold a number in its limits."""
+    ends = ["{const.first_day}", "{const.last_day}"] if part.entry == "date" else [
+        "{least}", "{most}"]  # fmt: skip
     if is_percent(part):
-        least, most = f"{least}/{{const.hundred}}", f"{most}/{{const.hundred}}"
-    needed = block.lines == 1 and part.entry == "number" and not part.limits.optional
-    typed = "1" if needed else f"COUNTA({column})"
-    return f'{typed}-COUNTIFS({column},">="&{least},{column},"<="&{most})'
+        ends = [f"{end}/{{const.hundred}}" for end in ends]
+    least, most = ends
+    if part.role == "yours" and block.shape == "form":  # it shares its fence with others
+        typed = f"{{!{part.key}}}"
+        return f"IFERROR(N(ISNUMBER({typed}))*({typed}>={least})*({typed}<={most}),0)"
+    column = f"{{{part.key}[]}}"
+    return f'COUNTIFS({column},">="&{least},{column},"<="&{most})'
 
 
 def _known(book: Book, part: Part, column: str) -> str:
     """Return the terms that take off the cells whose word stands in its list."""
-    if f"{part.key}.no" in book.parts:
-        return f'-SUMPRODUCT(({column}<>"")*({{{part.key}.no[]}}>0))'
     lines = book.parts[part.limits.choices][0].lines
     names = [f"{{{part.limits.choices}[{n}]}}" for n in range(1, lines + 1)]
     return "".join(f"-COUNTIF({column},{name})" for name in names)

@@ -27,13 +27,15 @@ from .hint import near
 from .model import Block, Book, Part, TemplateError
 from .percent import told
 
-_REFERENCE = re.compile(r"\{([!?]?)([a-z][a-z0-9_.]*)(\[\d*\]|[*&])?\}")
+_REFERENCE = re.compile(r"\{([!?]?)([a-z][a-z0-9_.]*)(\[\d*\]|\[:\]|[*&])?\}")
 _SIGNS = {
     "*": " × ", "/": " ÷ ", "+": " + ", "-": " - ", "<>": " is not ", "<=": " ≤ ", ">=": " ≥ ",
     "<": " < ", ">": " > ", "=": " = ", "^2": " squared", "&": " then ", ",": ", ", "PI()": "π",
 }  # fmt: skip
 _SAYABLE = re.compile(r'"[^"]*"|PI\(\)|[A-Z][A-Z0-9]*\(|\^2|<>|<=|>=|[*/+<>=&,-]')
 
+_LINES = {"[]": "lines", "[:]": "wide lines"}
+_COLUMN = {"[]": "all", "[:]": "wide"}
 _LINE_WORDS = {"line": "line", "lines": "lines…", "entries": "cells filled on this line"}
 
 
@@ -42,7 +44,8 @@ class Reference:
     """One ``{…}`` of a formula: the part it means and which of its lines."""
 
     part: str
-    lines: str  # "same", "single", "all", "row", "joined", "line", "lines", "entries" or a number
+    lines: str  # "same", "single", a number, "all" or "wide" (from head to foot), "row", "joined",
+    # "line", "lines", "wide lines" or "entries"
     raw: bool = False
     filled: bool = False
 
@@ -50,6 +53,11 @@ class Reference:
 def find(book: Book, block: Block, text: str, where: str) -> list[Reference]:
     """Return the references of a formula in order; raise where one has no meaning."""
     return [_meaning(book, block, m, where) for m in _REFERENCE.finditer(text)]
+
+
+def find_one(book: Book, block: Block, word: str, where: str) -> Reference:
+    """Return what one reference means, given with its braces."""
+    return find(book, block, word, where)[0]
 
 
 def translate(
@@ -105,7 +113,7 @@ def _meaning(book: Book, block: Block, match: re.Match[str], where: str) -> Refe
     mark, key, tail = match.group(1), match.group(2), match.group(3) or ""
     own = f"{block.key}.{key}"
     if key == "line":
-        return Reference(own, "entries" if mark == "?" else "lines" if tail else "line")
+        return Reference(own, "entries" if mark == "?" else _LINES.get(tail, "line"))
     if mark == "?":
         return _filled(book, block, key, where)
     if tail in ("*", "&"):
@@ -120,7 +128,7 @@ def _meaning(book: Book, block: Block, match: re.Match[str], where: str) -> Refe
 def _lines(home: Block, block: Block, tail: str, where: str) -> str:
     """Return which lines of the block ``home`` a reference from ``block`` means."""
     if tail:
-        return tail[1:-1] or "all"
+        return _COLUMN.get(tail, tail[1:-1])
     if home.lines == 1:
         return "single"
     if home.group == block.group:

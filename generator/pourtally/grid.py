@@ -16,8 +16,8 @@ from .place import (
     Places,
     Stand,
     address,
-    resolve,
 )
+from .resolve import Resolver
 
 Place = tuple[str, int, int]
 """Sheet, row and column of a cell, counted from 0."""
@@ -52,6 +52,7 @@ class Cell:
 def lay(book: Book, places: Places) -> list[Cell]:
     """Return every cell of the workbook with its usual entries, block by block."""
     cells = [c for s in book.sheets for c in _head(book, places, s)]
+    resolver = Resolver(book, places)
     for stand in places.stands:
         cells += _block_words(book, places, stand)
         if stand.block.shape == "table":
@@ -61,7 +62,7 @@ def lay(book: Book, places: Places) -> list[Cell]:
         elif stand.block.shape == "form":
             cells += _form_frame(book, places, stand)
         for part in stand.parts:
-            cells += _part_cells(book, places, stand.block, part)
+            cells += _part_cells(book, places, resolver, stand.block, part)
     return cells
 
 
@@ -151,7 +152,9 @@ def _form_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     if stand.head_row >= 0:
         yours = any(p.role == "yours" for p in stand.parts)
         names = ("computed", "yours", "used", "unit", "meaning")
-        for column, name in enumerate(("", "", *(names if yours else ("entry", "effect", "unit")))):
+        beside = [""] * (stand.side_by_side - 1)
+        heads = names if yours else ("entry", *beside, "unit", "effect")
+        for column, name in enumerate(("", "", *heads)):
             text = book.words[name] if name else ""
             cells.append(Cell(sheet, stand.head_row, column, text, "header"))
     keys = {p.key for p in stand.parts}
@@ -159,14 +162,15 @@ def _form_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     shown = [(item, parts) for item, parts in shown if parts]
     page = _page(book, sheet)
     values = LABEL_COLUMN + page.label_columns
-    after = values + max(len(parts) for _, parts in shown)
+    after = values + stand.side_by_side
+    effect = any(p.role == "effect" for p in stand.parts)
     for row, (item, parts) in enumerate(shown, stand.first_row):
         label = _said(book, places, sheet, item.label, item.also)
         cells.append(Cell(sheet, row, LABEL_COLUMN, label, "label"))
         cells += [Cell(sheet, row, c, "", "label") for c in range(LABEL_COLUMN + 1, values)]
         cells.append(Cell(sheet, row, after, _units(parts), "unit"))
         if sheet != WORKINGS and not page.language:
-            cells.append(Cell(sheet, row, after + 1, explain(item), "note"))
+            cells.append(Cell(sheet, row, after + effect + 1, item.explained, "note"))
     return cells
 
 
@@ -175,11 +179,6 @@ def _units(parts: list[Part]) -> str:
     effect = any(p.role == "effect" for p in parts)
     told = [p.unit for p in parts if p.unit and not (effect and p.kind == "entry")]
     return ", ".join(dict.fromkeys(told))
-
-
-def explain(item: Field) -> str:
-    """Return what a field means and where its figure comes from, in one line."""
-    return "  ·  ".join(t for t in (item.note, item.source) if t)
 
 
 def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
@@ -192,7 +191,7 @@ def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     fields = {p.key: f for f in block.fields for p in f.parts}
     for column, part in enumerate(stand.parts, stand.first_column):
         item = fields[part.key]
-        text = _header(item, part, "\n")
+        text = head(item, part, "\n")
         if item.also:
             unit = f", {part.unit}" if part.unit else ""
             text = _said(book, places, sheet, item.heading or item.label, item.also, unit)
@@ -204,7 +203,8 @@ def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     return cells
 
 
-def _header(item: Field, part: Part, before_unit: str) -> str:
+def head(item: Field, part: Part, before_unit: str = " ") -> str:
+    """Return the words over a column: what it is, and its unit."""
     name = item.heading or item.label
     if part.role == "effect":
         name = part.heading  # the entry stands right before it
@@ -231,19 +231,21 @@ def _across_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
         cells.append(Cell(sheet, row, LABEL_COLUMN, label, "label"))
         cells.append(Cell(sheet, row, 0, part.unit, "unit"))
         if first and sheet != WORKINGS:
-            cells.append(Cell(sheet, row, after, explain(item), "note"))
+            cells.append(Cell(sheet, row, after, item.explained, "note"))
         row += 1
     return cells
 
 
-def _part_cells(book: Book, places: Places, block: Block, part: Part) -> list[Cell]:
+def _part_cells(
+    book: Book, places: Places, resolver: Resolver, block: Block, part: Part
+) -> list[Cell]:
     spot = places.spots[part.key]
     cells = []
     for line in range(block.lines):
         row, column = spot.at(line)
         content = part.value(line)
         if part.kind == "formula" and part.formula(line):
-            content = resolve(book, places, block, part, line)
+            content = resolver.formula(block, part, line)
         elif part.also and line < len(part.also):
             content = _said(book, places, spot.sheet, str(content), part.also[line])
         cells.append(Cell(spot.sheet, row, column, content, part.role, part.format, part.key, line))

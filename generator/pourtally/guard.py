@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 from pathlib import Path
 
 _LARGEST = 20_000_000  # bytes; a filled-in workbook has about 200,000
 _LARGEST_UNPACKED = 200_000_000
 _MOST_MEMBERS = 500
+_TYPES = "[Content_Types].xml"
+_BOOK = "xl/workbook.xml"
+_RELATION = re.compile(rb"<(?:\w+:)?Relationship\s[^>]*/officeDocument[\"'][^>]*>")
+_TARGET = re.compile(rb"\sTarget=[\"']/?([^\"']+)")
+_KIND = re.compile(rb"<(?:\w+:)?Override\s[^>]*>")
+_STRICT = b"http://purl.oclc.org/ooxml/spreadsheetml/main"  # of ISO/IEC 29500 Strict
 _SAVE_AS = "open it in your spreadsheet program and save it as an Excel workbook (.xlsx)"
 
 
@@ -77,11 +84,26 @@ def _check_members(archive: zipfile.ZipFile) -> None:
     _check_kind(archive, names)
     if broken := archive.testzip():
         raise UnusableError(f"damaged: its part {broken} is broken; copy or download it again")
-    for needed in ("[Content_Types].xml", "xl/workbook.xml"):
+    book = _book(archive, names)
+    for needed in (_TYPES, book):
         if needed not in names:
             raise UnusableError(f"not a whole workbook: its part {needed} is missing")
-    if b"macroEnabled" in archive.read("[Content_Types].xml"):
+    kinds = _KIND.findall(archive.read(_TYPES))  # those of parts; other programs list more kinds
+    if any(book.encode() in kind and b"macroEnabled" in kind for kind in kinds):
         raise UnusableError(_MACROS)
+    if _STRICT in archive.read(book):
+        raise UnusableError(
+            "in the strict form of .xlsx (ISO/IEC 29500 Strict), which is not read here; open it "
+            "in your spreadsheet program and save it as an ordinary Excel workbook (.xlsx)"
+        )
+
+
+def _book(archive: zipfile.ZipFile, names: set[str]) -> str:
+    """Return the name of the part that is the workbook itself."""
+    relations = archive.read("_rels/.rels") if "_rels/.rels" in names else b""
+    found = _RELATION.search(relations)
+    target = _TARGET.search(found.group()) if found else None
+    return target.group(1).decode("utf-8", "replace") if target else _BOOK
 
 
 _MACROS = f"holds macros, which a workbook of ours never does; {_SAVE_AS}"

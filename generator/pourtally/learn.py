@@ -132,6 +132,7 @@ def learn(workbooks: Iterable[Path], templates: Templates) -> School:
             school.problems.append(f"{path}: {error}")
             continue
         school.problems += [f"{path}: {p}" for p in filled.problems]
+        school.notes += [f"{path}: {n}" for n in filled.notes]
         template = filled.template
         ours = ours or template
         if template.units != ours.units:

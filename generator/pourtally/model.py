@@ -122,6 +122,11 @@ class Field:
     weight: str = ""
     width: float = 0.0
 
+    @property
+    def explained(self) -> str:
+        """Return what it means and where its figure comes from, in one line."""
+        return "  ·  ".join(t for t in (self.note, self.source) if t)
+
     @cached_property
     def typed(self) -> tuple[Part, ...]:
         """Return the cells a person types it in: two for feet and inches, none for a result."""

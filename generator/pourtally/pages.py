@@ -63,12 +63,13 @@ def _fields(places: Places, stand: Stand) -> Iterator[tuple[int, float]]:
 
 def _frame(places: Places, stand: Stand, sheet: Sheet) -> Iterator[tuple[int, float]]:
     """Yield the columns of a form's units and notes, which stand after its last cell."""
-    after = max((column for column, _ in _fields(places, stand)), default=0) + 1
+    columns = [column for column, _ in _fields(places, stand)]
     if stand.block.shape == "form":
-        yield after, sheet.unit_width
-        yield after + 1, sheet.note_width
+        unit = min(columns) + stand.side_by_side
+        yield unit, sheet.unit_width
+        yield max(unit, *columns) + 1, sheet.note_width
     if stand.block.shape == "across":
-        yield after, sheet.note_width
+        yield max(columns) + 1, sheet.note_width
 
 
 def last_column(cells: list[Cell], columns: dict[int, float]) -> int:

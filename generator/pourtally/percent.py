@@ -6,6 +6,14 @@ from typing import TypeVar
 
 from .model import Part
 
+TYPED = "0.0###%"
+"""The number format of a typed percentage: all that was typed, and at least one decimal.
+
+No format shows both 5 % as 5% and 7.5 % as 7.5%, so a rule of the cell shows whole ones as
+``WHOLE``; a program that knows no such rule shows 5.0%, which is as true.
+"""
+WHOLE = "0%"
+
 Anything = TypeVar("Anything")
 
 _DIGITS = 15  # what a spreadsheet keeps; beyond them is the dust of binary numbers

@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
-from .formula import Reference, translate, typed_number
 from .model import WORKINGS, Block, Book, Part, Sheet
 
 FIRST_ROW = 4  # title, what the sheet is for, state of the checks, an empty row
@@ -46,6 +45,13 @@ class Stand:
     def first_column(self) -> int:
         """The column of a table's first part: beside another, it needs no line's numbers."""
         return self.left or LABEL_COLUMN
+
+    @property
+    def side_by_side(self) -> int:
+        """How many cells a form's rows have before its units; what a cell comes to is after."""
+        here = {p.key for p in self.parts if p.role != "effect"}
+        rows = (sum(p.key in here for p in item.parts) for item in self.block.fields)
+        return max(rows, default=0)
 
 
 @dataclass(frozen=True)
@@ -92,6 +98,7 @@ def _stand(
     row += head_row >= 0
     row += drawing - over if head_row >= 0 else 0
     first_row = row
+    out.append(Stand(block, sheet, title_row, head_row, first_row, tuple(parts), left))
     if block.shape == "table":
         for column, part in enumerate(parts, left or LABEL_COLUMN):
             spots[part.key] = Spot(sheet, row, column, down=True)
@@ -101,14 +108,24 @@ def _stand(
             spots[part.key] = Spot(sheet, row, LABEL_COLUMN + 1, down=False)
             row += 1
     else:
-        keys = {p.key for p in parts}
-        for item in block.fields:
-            here = [p for p in item.parts if p.key in keys]
-            for column, part in enumerate(here, LABEL_COLUMN + page.label_columns):
-                spots[part.key] = Spot(sheet, row, column, down=True)
-            row += bool(here)
+        row = _form_rows(out[-1], page, spots)
     row += drawing if block.shape == "words" else 0
-    out.append(Stand(block, sheet, title_row, head_row, first_row, tuple(parts), left))
+    return row
+
+
+def _form_rows(stand: Stand, page: Sheet, spots: dict[str, Spot]) -> int:
+    """Place the cells of a form; a row is its label, its cells, their unit, and the effect."""
+    row, values = stand.first_row, LABEL_COLUMN + page.label_columns
+    keys = {p.key for p in stand.parts}
+    for item in stand.block.fields:
+        here = [p for p in item.parts if p.key in keys]
+        column = values
+        for part in here:
+            effect = part.role == "effect"
+            at = values + stand.side_by_side + 1 if effect else column
+            spots[part.key] = Spot(stand.sheet, row, at, down=True)
+            column += not effect
+        row += bool(here)
     return row
 
 
@@ -148,72 +165,3 @@ def column_range(book: Book, places: Places, key: str) -> str:
     spot, lines = places.spots[key], book.parts[key][0].lines
     first, last = spot.at(0), spot.at(lines - 1)
     return f"{spot.sheet}!{address(*first, fixed=True)}:{address(*last, fixed=True)}"
-
-
-def resolve(book: Book, places: Places, block: Block, part: Part, line: int) -> str:
-    """Return the formula of one cell with addresses in place of keys, with its ``=``."""
-    here = places.spots[part.key].sheet
-
-    def cell(ref: Reference) -> str:
-        if own := _of_this_line(places, block, part, line, ref):
-            return own
-        target = book.parts[ref.part][2]
-        spot = places.spots[ref.part]
-        sheet = "" if spot.sheet == here else f"{spot.sheet}!"
-        if ref.lines == "all":
-            whole = column_range(book, places, ref.part)
-            return whole if sheet else whole.split("!", 1)[1]
-        number = {"same": line, "single": 0}.get(ref.lines)
-        fixed = ref.lines != "same"
-        index = int(ref.lines) - 1 if number is None else number
-        if ref.filled:
-            return f"COUNTA({sheet}{_filled_cells(book, places, ref.part, index)})"
-        text = sheet + address(*spot.at(index), fixed=fixed)
-        return f"N({text})" if typed_number(target) and not ref.raw else text
-
-    return "=" + translate(book, block, part.formula(line), part.key, cell)
-
-
-def _of_this_line(places: Places, block: Block, part: Part, line: int, ref: Reference) -> str:
-    """Return what a reference means that names no part, or nothing where it names one."""
-    if ref.lines == "line":
-        return _line_cell(places, block, part, line)
-    if ref.lines == "lines":
-        return _line_cells(places, block, part)
-    if ref.lines == "entries":
-        return f"COUNTA({_line_entries(places, block, places.spots[part.key].sheet, line)})"
-    if ref.lines in ("row", "joined"):
-        cells = [s.at(line) for k, s in places.spots.items() if k.startswith(f"{ref.part}_")]
-        if ref.lines == "joined":
-            return "&".join(address(*at) for at in cells)
-        return f"{address(*min(cells))}:{address(*max(cells))}"
-    return ""
-
-
-def _filled_cells(book: Book, places: Places, key: str, line: int) -> str:
-    """Return the cells that hold the field of a part, side by side."""
-    block, item, _ = book.parts[key]
-    ends = dict.fromkeys((item.typed[0].key, item.typed[-1].key))
-    return ":".join(address(*places.spots[k].at(line), fixed=block.lines == 1) for k in ends)
-
-
-def _line_cell(places: Places, block: Block, part: Part, line: int) -> str:
-    spot = places.spots[part.key]
-    stand = places.stand(block.key, spot.sheet)
-    if spot.down:
-        return f"$A{stand.first_row + line + 1}"
-    return f"{column_name(spot.column + line)}${stand.head_row + 1}"
-
-
-def _line_cells(places: Places, block: Block, part: Part) -> str:
-    """Return the range of the numbers of a table's lines, beside the part."""
-    stand = places.stand(block.key, places.spots[part.key].sheet)
-    return f"$A${stand.first_row + 1}:$A${stand.first_row + block.lines}"
-
-
-def _line_entries(places: Places, block: Block, here: str, line: int) -> str:
-    """Return this line's entries, which stand side by side in a table."""
-    spots = [places.spots[p.key] for p in block.parts(working=False) if p.kind == "entry"]
-    sheet = "" if spots[0].sheet == here else f"{spots[0].sheet}!"
-    first, last = (address(*spot.at(line)) for spot in (spots[0], spots[-1]))
-    return f"{sheet}{first}:{last}"

@@ -28,9 +28,8 @@ def loaded(workbook: Path, prices: Path, templates: Templates) -> Loaded:
         key: list(filled.entries.get(key) or [part.value(n) for n in range(block.lines)])
         for key, (block, _, part) in book.entries().items()
     }
-    out = Loaded(
-        filled.template, entries, filled.added, [f"{workbook}: {p}" for p in filled.problems]
-    )
+    told, notes = ([f"{workbook}: {w}" for w in words] for words in (filled.problems, filled.notes))
+    out = Loaded(filled.template, entries, filled.added, told, notes)
     sheet, problems = csvfile.read(prices, NEEDED, (*COLUMNS, *LEARNED))
     out.problems += problems
     if problems:

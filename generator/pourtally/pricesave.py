@@ -13,8 +13,8 @@ from .read import read_workbook
 from .template import Templates
 
 
-def saved(workbook: Path, templates: Templates) -> tuple[str, list[str]]:
-    """Return the price file of a workbook, or all problems that stand in its way."""
+def saved(workbook: Path, templates: Templates) -> tuple[str, list[str], list[str]]:
+    """Return the price file of a workbook, all problems that stand in its way, and notes."""
     filled = read_workbook(workbook, templates)
     book = filled.template.book
     worked = filled.template.results(filled.entries)
@@ -27,7 +27,7 @@ def saved(workbook: Path, templates: Templates) -> tuple[str, list[str]]:
                                 "another workbook would know it: type one")  # fmt: skip
             rows += _line(table, worked, line)
         rows += _left_out(table, worked)
-    return csvfile.text(COLUMNS, rows), problems
+    return csvfile.text(COLUMNS, rows), problems, filled.notes
 
 
 def _nameless(table: Table, worked: Entries, line: int) -> bool:

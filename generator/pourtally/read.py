@@ -18,6 +18,7 @@ from . import accept
 from .files import release
 from .grid import Cell
 from .guard import UnusableError, workbook_bytes
+from .heads import ANCHORED, checked, first_cells
 from .lines import Given, known_lines
 from .model import Block, Book, Entries, Part, Units
 from .place import Places, address
@@ -33,12 +34,16 @@ _KEY = re.compile(r"[a-z]\w*(\.\w+)+")
 
 @dataclass(frozen=True)
 class Filled:
-    """What was taken from a workbook, everything wrong with it, and what cannot be taken."""
+    """What was taken from a workbook, everything wrong with it, and what cannot be taken.
+
+    ``notes`` say what was taken otherwise than it was typed.
+    """
 
     template: Template
     entries: Entries
     problems: list[str]
     added: list[str]
+    notes: list[str] = field(default_factory=list)
 
 
 @dataclass
@@ -52,6 +57,7 @@ class _Reading:
     spots: dict[str, Where]
     entries: Entries = field(default_factory=dict)
     problems: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
     chosen: list[tuple[str, Part, int, str]] = field(default_factory=list)
 
     @property
@@ -70,6 +76,11 @@ class _Reading:
         return self.made < _numbers(release())
 
     @cached_property
+    def astray(self) -> dict[str, str]:
+        """Return the names that point at no cell."""
+        return self.typed.astray()
+
+    @cached_property
     def stored(self) -> Sheets:
         """Return the cells as last worked out: asked only where a formula was typed."""
         return Sheets(self.raw, stored=True)
@@ -85,9 +96,10 @@ def read_workbook(path: Path, templates: Templates) -> Filled:
             f"made by a newer version, {'.'.join(map(str, made))}; this is {release()}: "
             "update this program"
         )
-    template, spots = _identify(typed, templates)
+    template, spots, astray = _identify(typed, made, templates)
     book = template.book
     reading = _Reading(raw, typed, made, template, spots)
+    reading.problems += astray
     for block in book.blocks:
         if any(p.kind == "entry" for f in block.fields for p in f.parts):
             _read_block(reading, block)
@@ -97,7 +109,7 @@ def read_workbook(path: Path, templates: Templates) -> Filled:
             reading.problems.append(f"{where}: {wrong}; choose one of the list")
             reading.entries[part.key][line] = None
     added = typed.added({s.name for s in book.sheets})
-    return Filled(template, reading.entries, reading.problems, added)
+    return Filled(template, reading.entries, reading.problems, added, reading.notes)
 
 
 def _left_behind(reading: _Reading) -> list[str]:
@@ -137,18 +149,23 @@ def _numbers(version: str) -> tuple[int, ...]:
     return tuple(int(n) for n in re.findall(r"\d+", version)[:3])
 
 
-def _identify(typed: Sheets, templates: Templates) -> tuple[Template, dict[str, Where]]:
-    """Return the template, and where each part stands: by names, or else by the words."""
+def _identify(
+    typed: Sheets, made: tuple[int, ...], templates: Templates
+) -> tuple[Template, dict[str, Where], list[str]]:
+    """Return the template, where each part stands, by names or else by the words, and problems."""
     names = typed.names()
     several = [templates[units] for units in _UNITS]
     found = [len(t.book.entries().keys() & names.keys()) for t in several]
     most = found.index(max(found))
     if 2 * found[most] > len(several[most].book.entries()):
-        return several[most], names
+        best = several[most]
+        if made >= ANCHORED:
+            return best, first_cells(best.book, best.places, typed, names), []
+        return best, *checked(best.book, best.places, typed, names)
     for template in several:
         if all(_stands(typed, cell) for cell in template.blank if cell.role in _FRAME):
             spots = template.places.spots.items()
-            return template, {k: (s.sheet, *s.at(0)) for k, s in spots}
+            return template, {k: (s.sheet, *s.at(0)) for k, s in spots}, []
     raise UnusableError("a workbook, but not one that Pourtally made, or its sheets were rebuilt")
 
 
@@ -160,14 +177,9 @@ def _stands(typed: Sheets, cell: Cell) -> bool:
 
 
 def _read_block(reading: _Reading, block: Block) -> None:
-    fields = [(f, p) for f in block.fields for p in f.parts if p.kind == "entry"]
-    gone = [accept.label(f, p) for f, p in fields if p.key not in reading.spots]
-    if gone and not reading.older and _was_there(reading, block):
-        reading.problems.append(
-            f"{block.title}: not found, so usual values are taken: {'; '.join(gone)}. "
-            "Copy the entries into a fresh workbook"
-        )
-    fields = [(f, p) for f, p in fields if p.key in reading.spots]
+    _tell_missing(reading, block)
+    entries = ((f, p) for f in block.fields for p in f.parts if p.kind == "entry")
+    fields = [(f, p) for f, p in entries if p.key in reading.spots]
     if not fields:
         return
     given = Given(reading.typed, reading.spots, reading.made)
@@ -180,6 +192,25 @@ def _read_block(reading: _Reading, block: Block) -> None:
         for there, line in lines.items():
             which = f", line {there + 1}" if len(lines) > 1 else ""
             _read_cell(reading, part, there, line, named + which)
+
+
+def _tell_missing(reading: _Reading, block: Block) -> None:
+    """Note the entries of a block that are not found, and where their names point instead."""
+    entries = ((f, p) for f in block.fields for p in f.parts if p.kind == "entry")
+    missing = {p.key: accept.label(f, p) for f, p in entries if p.key not in reading.spots}
+    if reading.older or not _was_there(reading, block):
+        missing = {key: label for key, label in missing.items() if key in reading.astray}
+    if missing:
+        gone = [label + _points_at(reading, key) for key, label in missing.items()]
+        reading.problems.append(
+            f"{block.title}: not found, so usual values are taken: {'; '.join(gone)}. "
+            "Copy the entries into a fresh workbook"
+        )
+
+
+def _points_at(reading: _Reading, key: str) -> str:
+    there = reading.astray.get(key)
+    return f" (its name points at {there})" if there else ""
 
 
 def _was_there(reading: _Reading, block: Block) -> bool:
@@ -209,10 +240,7 @@ def _read_cell(reading: _Reading, part: Part, there: int, line: int | str, named
         reading.problems.append(f"{where}: {wrong}")
         return
     if formula:
-        reading.problems.append(
-            f"{where}: holds a formula; its stored value {accept.shown(value)} is taken: "
-            "type the value itself"
-        )
+        reading.notes.append(f"{where}: holds a formula; its value {accept.shown(value)} is taken")
     if part.entry == "choice":
         reading.chosen.append((where, part, line, str(recorded)))
     reading.entries[part.key][line] = recorded

@@ -43,7 +43,7 @@ class Calculator:
     def values(self, cells: list[Cell]) -> dict[Place, Scalar]:
         """Return the value of every formula cell; raise ``RecalcError`` where one fails."""
         for cell in cells:
-            if not is_formula(cell.content) and (cell.part or isinstance(cell.content, float)):
+            if not is_formula(cell.content):
                 self._put(cell)
         self._model.evaluate()
         values: dict[Place, Scalar] = {}
@@ -66,6 +66,8 @@ class Calculator:
 
     def _put(self, cell: Cell) -> None:
         content, place = cell.content, cell.place
+        if content == "":
+            content = None  # nothing is written there
         if self._held.get(place) == content:
             return
         self._held[place] = content

@@ -11,7 +11,7 @@ _ALWAYS = {"key", "label", "heading", "also", "note", "source", "role", "working
 _SHOWN = {"quantity", "decimals", "zeros"}
 _TYPED = {"default", "csv", "given"}
 _ENTRIES = {
-    "number": {"quantity", "decimals", "min", "max", "optional", "effect"},
+    "number": {"quantity", "min", "max", "optional", "effect"},
     "length": {"max", "optional"},
     "text": {"former"},
     "choice": {"choices", "optional", "empty"},

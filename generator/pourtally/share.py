@@ -29,10 +29,11 @@ class RefusedError(Exception):
         self.problems = problems
 
 
-def share(workbook: Path, copy: Path, templates: Templates) -> None:
-    """Write the customer's copy of a job's workbook; raise ``RefusedError`` if it is not fit.
+def share(workbook: Path, copy: Path, templates: Templates) -> list[str]:
+    """Write the customer's copy of a job's workbook and return notes on how it was read.
 
-    Raises ``UnusableError`` where the file is no workbook of ours.
+    Raises ``RefusedError`` if the job is not fit to be shown, ``UnusableError`` where the file
+    is no workbook of ours.
     """
     filled = read_workbook(workbook, templates)
     worked = filled.template.results(filled.entries)
@@ -44,6 +45,7 @@ def share(workbook: Path, copy: Path, templates: Templates) -> None:
     if problems:
         raise RefusedError(problems)
     write_copy(book, worked, copy)
+    return filled.notes
 
 
 def write_copy(book: Book, worked: Entries, path: Path) -> None:

@@ -81,6 +81,12 @@ class Sheets(dict[str, Cells]):
                     names[name] = (sheet, row - 1, column - 1)
         return names
 
+    def astray(self) -> dict[str, str]:
+        """Return the names that point at anything else, and what they say of it."""
+        known = self.names()
+        defined = self._book.defined_names.items()
+        return {name: str(one.value) for name, one in defined if name not in known}
+
 
 def _cells(sheet: Any) -> Cells:
     rows = sheet.iter_rows(max_row=_MOST_ROWS, max_col=_MOST_COLUMNS)

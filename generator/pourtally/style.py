@@ -25,6 +25,7 @@ _BASE: dict[str, Any] = {
     "font_size": 10,
     "font_color": INK,
     "valign": "vcenter",
+    "locked": True,
 }
 
 ROLES: dict[str, dict[str, Any]] = {

@@ -50,12 +50,13 @@ Token = tuple[str, str]
 
 def mistakes(text: str) -> list[str]:
     """Return everything wrong with the grammar of a formula, in words."""
-    tokens = list(_tokens(text))
-    wrong = [_stray(kind, word) for kind, word in tokens if _stray(kind, word)]
-    return wrong or [*_Reader(tokens).mistakes()]
+    read = list(tokens(text))
+    wrong = [_stray(kind, word) for kind, word in read if _stray(kind, word)]
+    return wrong or [*_Reader(read).mistakes()]
 
 
-def _tokens(text: str) -> Iterator[Token]:
+def tokens(text: str) -> Iterator[Token]:
+    """Yield the words of a formula, each with its kind."""
     for match in _TOKEN.finditer(text.rstrip()):
         kind = match.lastgroup or "other"
         yield kind, match.group(kind)

@@ -35,12 +35,13 @@ class Figure:
 
 @dataclass(frozen=True)
 class Report:
-    """What a workbook holds: figures by their key, and everything wrong with it."""
+    """What a workbook holds: figures by their key, everything wrong with it, and notes."""
 
     book: Book
     worked: Entries
     figures: dict[str, Figure]
     problems: list[str]
+    notes: list[str]
 
 
 def report(path: Path, templates: Templates) -> Report:
@@ -56,7 +57,8 @@ def report(path: Path, templates: Templates) -> Report:
             value = lines[0] if block.lines == 1 else lines
             own = codes.get(block.group, ())
             figures[key] = Figure(block, part, label(item, part), value, own)
-    return Report(book, worked, figures, filled.problems + open_stops(book, worked))
+    problems = filled.problems + open_stops(book, worked)
+    return Report(book, worked, figures, problems, filled.notes)
 
 
 def chosen(found: Report, names: tuple[str, ...]) -> Report:
@@ -105,7 +107,7 @@ def json_text(found: Report) -> str:
         for key, f in found.figures.items()
     }
     whole = {"units": found.book.units, "version": release(), "values": values,
-             "problems": found.problems}  # fmt: skip
+             "problems": found.problems, "notes": found.notes}  # fmt: skip
     return json.dumps(whole, indent=1)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import tempfile
 import warnings
 import zipfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,11 +20,15 @@ from . import charts, pages, style
 from .grid import Cell, Place, is_formula
 from .model import STATES, Block, Book, Field, Part, Scalar, Sheet
 from .output import whole
-from .percent import is_percent, told
+from .percent import TYPED, WHOLE, is_percent, told
 from .place import Places, Spot, address, column_range
+from .reading import anchor
 
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
 _NOTHING = Field("", "", ())
+_LAST_COLUMN = 16383
+_USUAL_CELL = {"font_name": "Calibri", "font_size": 11, "locked": False}
+"""The style a cell takes that was cut: it must stay an entry, so what is not says so itself."""
 _NAMED = ("order", "headline")  # beside every entry: what others look for in a workbook
 
 
@@ -55,10 +60,30 @@ class _Page(Worksheet):  # type: ignore[misc]  # XlsxWriter has no types
     """A sheet that does not search its formulas for functions newer than any we use.
 
     The search takes half of the time of writing.  A test holds formulas to older functions.
+    All columns after the last one written share its style, without a look at each.
     """
 
     def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
         return formula.removeprefix("=")
+
+    def _write_col_info(self, col_min: int, col_max: int, col_info: object) -> None:
+        """Write columns; the last one told stands for all that follow, up to the sheet's end."""
+        last = col_max == max(self.col_info)
+        super()._write_col_info(col_min, _LAST_COLUMN if last else col_max, col_info)
+
+    def _xml_formula_element(
+        self, formula: str, result: Scalar, attributes: Sequence[tuple[str, object]] = ()
+    ) -> None:
+        """Write a formula and its value: an empty text as a text, and spaces at its ends kept.
+
+        XlsxWriter leaves out what kind an empty text is, which means a number, and programs
+        that read it strip what is not said to be kept.
+        """
+        kind = [("t", "str")] if result == "" else []
+        told = "".join(f' {key}="{value}"' for key, value in (*attributes, *kind))
+        kept = ' xml:space="preserve"' if str(result) != str(result).strip() else ""
+        value = self._escape_data(result)
+        self.fh.write(f"<c{told}><f>{self._escape_data(formula)}</f><v{kept}>{value}</v></c>")
 
 
 @dataclass(frozen=True)
@@ -76,7 +101,7 @@ def _write(
     loose: str,
 ) -> None:  # fmt: skip
     plain = dict.fromkeys(("strings_to_formulas", "strings_to_urls", "strings_to_numbers"), False)
-    options = plain | {"tmpdir": loose}
+    options = plain | {"default_format_properties": _USUAL_CELL, "tmpdir": loose}
     workbook = xlsxwriter.Workbook(path, options)
     properties = {"title": book.title, "created": _CREATED}
     if book.kept:
@@ -89,11 +114,12 @@ def _write(
         coded = block.codes and key == f"{block.key}.code"
         if book.kept and (part.kind == "entry" or part.role in _NAMED or coded):
             spot = places.spots[key]
-            where = address(*spot.at(0), fixed=True)
-            workbook.define_name(key, f"={spot.sheet}!{where}")
+            at = anchor(book, places, key).at if part.kind == "entry" else spot.at(0)
+            workbook.define_name(key, f"={spot.sheet}!{address(*at, fixed=True)}")
     for block, item, part in book.entries().values():
         _validate(desk, block, item, part)
     _hide_empty_marks(desk)
+    _whole_percents(desk)
     _state_words(desk)
     _draw(desk)
     for sheet in book.sheets:
@@ -172,6 +198,19 @@ def _hide_empty_marks(desk: _Desk) -> None:
                 desk.sheets[feet.sheet].conditional_format(*ends, rule)
 
 
+def _whole_percents(desk: _Desk) -> None:
+    """Show typed percentages that are whole without decimals."""
+    look = desk.workbook.add_format({"num_format": WHOLE})
+    for key, (block, _, part) in desk.book.parts.items():
+        if part.format == TYPED:
+            spot = desk.places.spots[key]
+            percent = f"{address(*spot.at(0))}*100"
+            rule = {"type": "formula", "format": look,
+                    "criteria": f"=ROUND({percent},6)=ROUND({percent},0)"}  # fmt: skip
+            ends = (*spot.at(0), *spot.at(block.lines - 1))
+            desk.sheets[spot.sheet].conditional_format(*ends, rule)
+
+
 def _row_fixed(spot: Spot) -> str:
     row, column = spot.at(0)
     name = address(row, column)
@@ -217,15 +256,17 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     book, page = desk.book, desk.sheets[sheet.name]
     last_row, last_column = max(c.row for c in cells), max(c.column for c in cells)
     columns = pages.widths(desk.places, sheet, last_column)
+    locked = desk.workbook.add_format({"locked": True})
     for column, width in columns.items():
-        page.set_column(column, column, width)
+        page.set_column(column, column, width, locked)
+    page.set_column(last_column + 1, last_column + 1, None, locked)
     if sheet.letters != pages.USUAL_LETTERS:
         page.set_default_row(pages.ROW_HEIGHT * sheet.letters / pages.USUAL_LETTERS)
     for row, height in pages.heights(desk.places, sheet, cells, columns).items():
         page.set_row(row, height)
     page.hide_gridlines(2)
     page.set_tab_color(sheet.tint)
-    page.protect("", {"format_columns": True, "format_rows": True, "objects": False})
+    page.protect("", {"format_columns": True, "format_rows": True, "objects": True})
     page.set_paper(1 if book.units == "us" else 9)
     if sheet.landscape:
         page.set_landscape()

@@ -1,10 +1,11 @@
 """Makes an old workbook to read: run under the sources of its version, whose name it is given.
 
     git archive <last commit of the version> | tar -x -C old
-    PYTHONPATH=old/generator python tests/older/make.py 0.3.0
+    PYTHONPATH=old/generator python tests/older/make.py 0.4.0
 
 What was typed stands in the file of the same name, and is written back with some figures
-that version worked out.  From the workbook is taken what no reader looks at: formulas,
+that version worked out.  Workbooks of 0.1.0 to 0.3.0 were made so too, by an earlier form of
+this program.  From the workbook is taken what no reader looks at: formulas,
 drawings, links, and the cells of sheets without entries.  It is small then, and still opens
 in any spreadsheet program.
 """
@@ -15,63 +16,42 @@ import importlib.metadata
 import json
 import re
 import sys
-import tomllib
 import zipfile
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 HERE = Path(__file__).parent
-OLDER = HERE.parents[1] / "templates" / "older.toml"
 DATE = re.compile(r"\d{4}-\d\d-\d\d")
 STRING = re.compile(r"<si>.*?</si>", re.DOTALL)
-NAMES = {
-    "steel": ["slabs", "bands", "panels"],
-    "quantities_shown": [
-        "area", "finish_1", "finish_2", "finish_3", "finish_4", "finish_5", "finish_6", "finish_7",
-        "finish_8", "panels_thick", "bands_thick", "slabs_thick", "base", "concrete", "panels",
-        "cuts", "edges",
-    ],
-}  # fmt: skip
-"""Lines of tables that had no codes then, by the codes they were given later."""
 
 
 def main() -> None:
     """Build the workbook of one version, and make it small."""
     version = sys.argv[1]
     importlib.metadata.version = lambda distribution_name: version
-    from pourtally.build import build, results  # type: ignore[attr-defined]  # noqa: PLC0415
-    from pourtally.load import load_book, templates_folder  # type: ignore[attr-defined]  # noqa: PLC0415
+    from pourtally.build import build  # noqa: PLC0415
+    from pourtally.percent import kept  # noqa: PLC0415
+    from pourtally.template import Templates  # noqa: PLC0415
 
     told = json.loads((HERE / f"{version}.json").read_text("utf-8"))
-    book = load_book(told["units"])
+    template = Templates()[told["units"]]
+    book = template.book
     entries = {
         key: [part.value(line) for line in range(block.lines)]
         for key, (block, _, part) in book.entries().items()
     }
-    codes = given(templates_folder() / "items")
     for key, typed in told["typed"].items():
+        block, _, part = book.parts[key]
         for mark, value in (typed if isinstance(typed, dict) else {"1": typed}).items():
-            line = int(mark) - 1 if mark.isdecimal() else codes[key.split(".")[0]].index(mark)
-            entries[key][line] = held(value)
+            line = int(mark) - 1 if mark.isdecimal() else block.codes.index(mark)
+            entries[key][line] = kept(part, held(value))
     path = HERE / f"{version}.xlsx"
-    build(told["units"], entries, path)
-    told["worked"] = {key: results(told["units"], entries)[key][0] for key in told["worked"]}
+    build(template, entries, path)
+    told["worked"] = {key: template.results(entries)[key][0] for key in told["worked"]}
     (HERE / f"{version}.json").write_text(json.dumps(told, indent=1) + "\n", "utf-8")
     kept = {book.sheets[0].name, *(block.sheet for block, _, _ in book.entries().values())}
     shrink(path, [s.name in kept for s in book.sheets])
-
-
-def given(items: Path) -> dict[str, list[str]]:
-    """Return the codes of the lines of each table that collects, as that version orders them."""
-    said: dict[str, list[str]] = {"supply": [], "priced": []}
-    for item in sorted(items.glob("*.toml")):
-        for gift in tomllib.loads(item.read_text("utf-8")).get("gives", []):
-            if gift["to"] in said:
-                said[gift["to"]].append(gift.get("key", ""))
-    if not any(said["supply"]):  # 0.1.0 has no keys, and the same supplies as the next
-        said["supply"] = tomllib.loads(OLDER.read_text("utf-8"))["0.1.0"]["supply"]
-    return {**NAMES, "supply": said["supply"], "prices": said["supply"] + said["priced"]}
 
 
 def held(value: Any) -> Any:

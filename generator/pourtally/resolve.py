@@ -1,0 +1,123 @@
+"""A formula with its keys to a formula with addresses, as it stands in one cell."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from .formula import Reference, find_one, translate, typed_number
+from .model import Block, Book, Part
+from .place import Places, address, column_name, column_range
+from .reading import Fence, fence, spelled
+
+
+class Resolver:
+    """Puts addresses in place of keys, for one lay-out."""
+
+    def __init__(self, book: Book, places: Places) -> None:
+        """Take a book and where everything stands in it."""
+        self._book, self._places = book, places
+        self._spelled = lru_cache(maxsize=None)(self._spell)
+        self.fence = lru_cache(maxsize=None)(self._fence)
+
+    def formula(self, block: Block, part: Part, line: int) -> str:
+        """Return the formula of one cell, with its ``=``."""
+        text = self._spelled(block.key, part.key, part.formula(line))
+        cell = _Cell(self, self._book, self._places, block, part, line)
+        return "=" + translate(self._book, block, text, part.key, cell.of)
+
+    def _fence(self, key: str) -> tuple[Fence, str]:
+        """Return the fence of a part, and its range."""
+        around = fence(self._book, self._places, key)
+        ends = (address(*at, fixed=True) for at in (around.first, around.last))
+        return around, ":".join(ends)
+
+    def _spell(self, block_key: str, key: str, text: str) -> str:
+        if "[]" not in text:
+            return text
+        block = self._book.parts[key][0]
+
+        def part_of(word: str) -> Part | None:
+            named = find_one(self._book, block, word, key).part
+            return self._book.parts[named][2] if named in self._book.parts else None
+
+        return spelled(self._book, part_of, text)
+
+
+class _Cell:
+    """One cell whose formula is made."""
+
+    def __init__(
+        self, all_of: Resolver, book: Book, places: Places, block: Block, part: Part, line: int
+    ) -> None:
+        self.book, self.places, self.block, self.part, self.line = book, places, block, part, line
+        self.fence = all_of.fence
+        self.here = places.spots[part.key].sheet
+
+    def of(self, ref: Reference) -> str:
+        """Return what stands for a reference in this cell's formula."""
+        if own := self._of_this_line(ref):
+            return own
+        if ref.lines == "wide":
+            return self._sheet(ref.part) + self.fence(ref.part)[1]
+        if ref.lines == "all":
+            whole = column_range(self.book, self.places, ref.part)
+            return whole.removeprefix(f"{self.here}!")
+        if ref.filled:
+            typed = self.book.parts[ref.part][1].typed
+            return f"COUNTA({','.join(self._one(p, ref.lines) for p in typed)})"
+        target = self.book.parts[ref.part][2]
+        text = self._one(target, ref.lines)
+        return f"N({text})" if typed_number(target) and not ref.raw else text
+
+    def _one(self, target: Part, lines: str) -> str:
+        """Return one cell, an entry as the n-th between its fence."""
+        spot = self.places.spots[target.key]
+        same = lines == "same"
+        index = self.line if same else 0 if lines == "single" else int(lines) - 1
+        if target.kind != "entry":
+            return self._sheet(target.key) + address(*spot.at(index), fixed=not same)
+        around, ends = self.fence(target.key)
+        number = f"{self._line_cell()}+1" if same else str(around.number(index))
+        numbers = f"{number},1" if around.down else f"1,{number}"
+        return f"INDEX({self._sheet(target.key)}{ends},{numbers})"
+
+    def _sheet(self, key: str) -> str:
+        sheet = self.places.spots[key].sheet
+        return "" if sheet == self.here else f"{sheet}!"
+
+    def _of_this_line(self, ref: Reference) -> str:
+        """Return what a reference means that names no part, or nothing where it names one."""
+        if ref.lines == "line":
+            return self._line_cell()
+        if ref.lines in ("lines", "wide lines"):
+            return self._line_cells(int(ref.lines != "lines"))
+        if ref.lines == "entries":
+            return f"COUNTA(INDEX({self._line_entries()},{self._line_cell()}+1,0))"
+        if ref.lines in ("row", "joined"):
+            spots = self.places.spots.items()
+            cells = [s.at(self.line) for k, s in spots if k.startswith(f"{ref.part}_")]
+            if ref.lines == "joined":
+                return "&".join(address(*at) for at in cells)
+            return f"{address(*min(cells))}:{address(*max(cells))}"
+        return ""
+
+    def _line_cell(self) -> str:
+        """Return the cell that holds this line's number, beside the part or over it."""
+        spot = self.places.spots[self.part.key]
+        stand = self.places.stand(self.block.key, spot.sheet)
+        if spot.down:
+            return f"$A{stand.first_row + self.line + 1}"
+        return f"{column_name(spot.column + self.line)}${stand.head_row + 1}"
+
+    def _line_cells(self, wide: int) -> str:
+        """Return the range of the numbers of a table's lines, ``wide`` from head to foot."""
+        stand = self.places.stand(self.block.key, self.here)
+        last = stand.first_row + self.block.lines + wide
+        return f"$A${stand.first_row + 1 - wide}:$A${last}"
+
+    def _line_entries(self) -> str:
+        """Return the entries of a table from head to foot; they stand side by side."""
+        typed = [p for p in self.block.parts(working=False) if p.kind == "entry"]
+        first, last = (self.fence(p.key)[0] for p in (typed[0], typed[-1]))
+        corners = (address(*at, fixed=True) for at in (first.first, last.last))
+        return self._sheet(typed[0].key) + ":".join(corners)

@@ -1,0 +1,189 @@
+"""Whatever a person does with entries in LibreOffice, figures are those of what stands there.
+
+Moves are made with the commands of its menus; after each one the same entries are typed into
+a second copy, and no cell of the two may differ.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import socket
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+
+from pourtally.place import address
+from shop import laid_out, read_workbook, report, results
+
+HANDS = Path(__file__).with_name("hands.py")
+BRIDGE = "/usr/bin/python3"
+"""The Python of the system, for which python3-uno is the bridge to LibreOffice."""
+
+Area = tuple[str, str]
+
+
+def area(key: str, line: int = 0, to: str = "", to_line: int = 0) -> Area:
+    """Return sheet and cells from one entry to another."""
+    _, places = laid_out("us")
+    first, last = places.spots[key], places.spots[to or key]
+    cells = [address(*first.at(line)), address(*last.at(to_line if to else line))]
+    return first.sheet, ":".join(dict.fromkeys(cells))
+
+
+def line_of(key: str, last: str, line: int) -> Area:
+    return area(key, line, last, line)
+
+
+Move = dict[str, Any]
+PIECE = "pieces.what", "pieces.placement"
+
+
+def moves() -> dict[str, Move]:
+    """Return what is done, by what it is: each shape of block, its ends, and between shapes."""
+    first, last = area("pieces.a.ft"), area("pieces.a.ft", -1 % lines("pieces"))
+    whole = area("pieces.a.ft", 0, "pieces.b.in", 1)
+    return {
+        "the first cell of a column cut to three lines down": cut(first, area("pieces.a.ft", 3)),
+        "undone": {"do": "undo", "steps": 2},
+        "the first cell dragged to the last line": drag(first, last),
+        "and cut back": cut(last, first),
+        "inches cut into feet": cut(area("pieces.a.in", 1), area("pieces.a.ft", 1)),
+        "a block of four columns and two lines dragged on": drag(whole, area("pieces.a.ft", 4)),
+        "a whole line copied": copy(line_of(*PIECE, 0), area(PIECE[0], 2)),
+        "a whole line cut": cut(line_of(*PIECE, 1), area(PIECE[0], 5)),
+        "a line deleted": {"do": "delete", "from": line_of(*PIECE, 0)},
+        "deleting undone": {"do": "undo", "steps": 1},
+        "an entry cut from one rectangle to the next": cut(
+            area("bands.length.ft"), area("bands.length.ft", 1)),
+        "feet cut into inches, across": cut(area("bands.width.ft"), area("bands.width.in")),
+        "a column across dragged to the last rectangle": drag(
+            area("bands.what", 0, "bands.width.in", 0), area("bands.what", lines("bands") - 1)),
+        "the usual thickness cut into another form": cut(
+            area("usual.thickness"), area("usual.slope")),
+        "a form's figure dragged into a table": drag(area("crew.size"), area("labor.rate", 2)),
+        "a table's figure cut into a form": cut(area("labor.rate", 4), area("crew.size")),
+        "a figure of one's own cut to another order": cut(
+            area("labor.hours.yours", 0), area("labor.hours.yours", 5)),
+        "a form's own figure dragged to the next": drag(
+            area("forms.stakes.yours"), area("forms.strips.yours")),
+        "a finish's name cut to another line": cut(
+            area("finishes.name", 1), area("finishes.name", 7)),
+        "a mix's whole line cut": cut(
+            line_of("mixes.name", "mixes.pigment", 1), area("mixes.name", 4)),
+        "a choice copied into a number": copy(area("pieces.shape", 2), area("pieces.thickness", 2)),
+        "a price dragged over its date": drag(area("prices.price", 23), area("prices.date", 23)),
+        "the first price cut to the last line": cut(
+            area("prices.price", 1), area("prices.price", lines("prices") - 1)),
+        "a date cut to another placement": cut(
+            area("placements.date", 0), area("placements.date", 2)),
+    }  # fmt: skip
+
+
+def lines(block: str) -> int:
+    return next(b for b in laid_out("us")[0].blocks if b.key == block).lines
+
+
+def cut(one: Area, other: Area) -> Move:
+    return {"do": "cut", "from": one, "to": other}
+
+
+def copy(one: Area, other: Area) -> Move:
+    return {"do": "copy", "from": one, "to": other}
+
+
+def drag(one: Area, other: Area) -> Move:
+    return {"do": "drag", "from": one, "to": other}
+
+
+TYPED = {
+    "labor.hours.yours": (0, 3.5), "forms.stakes.yours": (0, 60.0),
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def handled(
+    shelf: Callable[[str], Path], tmp_path_factory: pytest.TempPathFactory
+) -> tuple[list[Any], Path]:
+    """Return what each move changed and left different, and the workbook saved at the end."""
+    folder = tmp_path_factory.mktemp("hands")
+    book, places = laid_out("us")
+    entries = [
+        (spot.sheet, *spot.at(line))
+        for key, (block, _, _) in book.entries().items()
+        for spot in [places.spots[key]]
+        for line in range(block.lines)
+    ]
+    typed = [{"do": "type", "to": area(key, line), "what": what}
+             for key, (line, what) in TYPED.items()]  # fmt: skip
+    asked = {
+        "entries": entries,
+        "moves": [*typed, *moves().values()],
+        "save": str(folder / "saved.xlsx"),
+    }
+    made = by_hand(shelf("demo"), asked, folder)
+    return made[len(typed) :], folder / "saved.xlsx"
+
+
+def by_hand(workbook: Path, asked: dict[str, Any], folder: Path) -> list[Any]:
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    listen = f"--accept=socket,host=127.0.0.1,port={port};urp;"
+    profile = f"-env:UserInstallation={(folder / 'profile').as_uri()}"
+    office = subprocess.Popen(
+        ["soffice", "--headless", "--norestore", profile, listen],
+        env={**os.environ, "HOME": str(folder)},
+        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+    )  # fmt: skip
+    try:
+        done = subprocess.run(
+            [BRIDGE, str(HANDS), str(workbook), str(port)], input=json.dumps(asked),
+            capture_output=True, text=True, timeout=300, check=False,
+        )  # fmt: skip
+    finally:
+        office.terminate()
+        office.wait(30)
+    assert done.returncode == 0, done.stderr
+    made: list[Any] = json.loads(done.stdout)
+    return made
+
+
+@pytest.mark.parametrize("number", range(len(moves())), ids=list(moves()))
+def test_figures_are_those_of_what_stands_there(
+    number: int, handled: tuple[list[Any], Path]
+) -> None:
+    made = handled[0][number]
+    assert made["changed"], "the move did nothing"
+    assert [found for found in made["differs"] if not alike(*found[3:])] == []
+
+
+def alike(one: Any, other: Any) -> bool:
+    """Tell whether two values are the same but for float dust."""
+    if isinstance(one, float) and isinstance(other, float):
+        return math.isclose(one, other, rel_tol=1e-9, abs_tol=1e-9)
+    return bool(one == other)
+
+
+def test_the_workbook_that_was_handled_is_read_as_it_stands(
+    handled: tuple[list[Any], Path],
+) -> None:
+    _, path = handled
+    book, places = laid_out("us")
+    found = read_workbook(path)
+    workbook = openpyxl.load_workbook(path, data_only=True)
+    for key in ("pieces.a.ft", "pieces.a.in", "bands.length.ft", "finishes.name", "labor.rate"):
+        spot, block = places.spots[key], book.parts[key][0]
+        there = [workbook[spot.sheet].cell(r + 1, c + 1).value
+                 for r, c in map(spot.at, range(block.lines))]  # fmt: skip
+        assert found.entries[key] == there, key
+    worked = results("us", found.entries)
+    spot = places.spots["total.area"]
+    assert workbook[spot.sheet].cell(spot.row + 1, spot.column + 1).value == pytest.approx(
+        worked["total.area"][0])  # fmt: skip
+    assert report(path).figures["total.area"].value == pytest.approx(worked["total.area"][0])
