@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterable, Iterator
+from contextlib import AbstractContextManager, closing, nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import click
 
-from .telling import nothing_written, quiet_option, replace_option
+from .telling import PROBLEMS, complain, nothing_written, quiet_option, replace_option
 
 if TYPE_CHECKING:
+    from .many import Task
     from .template import Templates
 
 
@@ -19,7 +22,7 @@ if TYPE_CHECKING:
 @quiet_option
 @click.pass_context
 def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
-    """Build the demo into the folder output/: a job, its customer's copy, a finished job.
+    """Build the demo into output/: a job, its copy, a finished job.
 
     \b
     Example:
@@ -52,53 +55,72 @@ def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
     type=click.Choice(["us", "si"]),
     help="us: feet, inches, cubic yards; si: meters. Usual: as the job says, else us.",
 )
+@click.option("--skip-bad", is_flag=True, help="Leave out job files with problems, build the rest.")
 @replace_option
 @quiet_option
 @click.pass_context
 def build(
     ctx: click.Context, jobs: tuple[Path, ...], out: str | None,
-    units: Literal["us", "si"] | None, replace: bool, quiet: bool,
+    units: Literal["us", "si"] | None, skip_bad: bool, replace: bool, quiet: bool,
 ) -> None:  # fmt: skip
-    """Build one workbook for each job file; without one, a blank workbook to fill in.
+    """Build a workbook for each job file, or a blank one to fill in.
 
     All job files are checked first: if any has a problem, all problems are shown and
-    nothing is written.
+    nothing is written, unless --skip-bad says so. Many are built on all cores.
 
     \b
     Examples:
       pourtally build
       pourtally build --units si -o blank.xlsx
       pourtally build smith.toml jones.toml -o workbooks
+      pourtally build 2026/*.toml -o workbooks --skip-bad
     """  # noqa: D301
     from .template import Templates
 
-    _build(Templates(), list(jobs), units, out, replace, quiet or ctx.obj)
+    _build(Templates(), list(jobs), units, out, replace, quiet or ctx.obj, skip_bad)
 
 
 def _build(
     templates: Templates, paths: list[Path], units: Literal["us", "si"] | None, out: str | None,
-    replace: bool, quiet: bool,
+    replace: bool, quiet: bool, skip_bad: bool = False,
 ) -> None:  # fmt: skip
-    from .build import Job, build, read_jobs
+    from .many import Task, sound
     from .output import targets
 
-    jobs, problems = read_jobs(paths, units, templates)
-    nothing_written(problems)
-    work = list(zip(jobs, targets([j.name for j in jobs], out, replace), strict=True))
+    jobs, names, problems = sound(paths, units, templates)
+    if not (skip_bad and jobs):
+        nothing_written(problems)
+    complain(problems)
+    where = targets(names, out, replace)
+    tasks = [Task(job, units, path) for job, path in zip(jobs, where, strict=True)]
+    _carry_out(tasks, templates, quiet)
+    if problems:
+        bad = len(paths) - len(jobs)
+        complain([f"{bad} of {len(paths)} job files left out; the others were built"])
+        sys.exit(PROBLEMS)
 
-    def run(items: Any) -> None:
-        job: Job
-        for job, path in items:
-            build(job.template, job.entries, path)
 
-    if len(work) > 1 and not quiet:
-        with click.progressbar(work, label="Building", file=sys.stderr) as bar:
-            run(bar)
-    else:
-        run(work)
-    if not quiet:
-        for _, path in work:
-            click.echo(f"Wrote {path}")
+def _carry_out(tasks: list[Task], templates: Templates, quiet: bool) -> None:
+    """Build all workbooks and tell which are there, however it ends."""
+    from .many import built
+
+    written: set[Path] = set()
+    try:
+        with closing(built(tasks, templates)) as each, _progress(each, len(tasks), quiet) as steps:
+            for path in steps:
+                written.add(path)
+    finally:
+        for task in tasks:
+            if task.target in written and not quiet:
+                click.echo(f"Wrote {task.target}")
+
+
+def _progress(
+    each: Iterator[Path], count: int, quiet: bool
+) -> AbstractContextManager[Iterable[Path]]:
+    if quiet or count == 1:
+        return nullcontext(each)
+    return click.progressbar(each, count, "Building", file=sys.stderr)
 
 
 @click.command()
