@@ -8,6 +8,9 @@ from __future__ import annotations
 
 import contextlib
 import copy
+import multiprocessing
+import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -23,11 +26,14 @@ from pourtally.build import build
 from pourtally.demo import demo_jobs
 from pourtally.grid import Cell, is_formula
 from pourtally.jobfile import job_entries
+from pourtally.many import Task, built
 from pourtally.model import Entries
-from pourtally.template import Template
+from pourtally.template import Template, Templates
 from shop import laid_out, work_out
 
 ROUNDS = 7
+YEAR = 100
+"""Jobs built in one go; memory is flat if it is so from the tenth to the last."""
 GROWN = ("pieces", "thick", "steps", "products", "labor")
 
 
@@ -103,6 +109,35 @@ def peak_megabytes(*command: str) -> float:
     return int(done.stdout) / 1024
 
 
+def held(pid: int) -> float:
+    """Return the memory that a process holds now, in MB."""
+    pages = int(Path(f"/proc/{pid}/statm").read_text("utf-8").split()[1])
+    return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
+
+
+def year(pourtally: str, folder: Path) -> None:
+    """Build many jobs on one core and on all of them, and look at the memory meanwhile."""
+    jobs = [folder / f"{number}.toml" for number in range(YEAR)]
+    for job in jobs:
+        shutil.copy(demo_jobs()[0], job)
+    command = (pourtally, "build", *map(str, jobs), "-o", str(folder), "--replace", "--quiet")
+    cores = os.sched_getaffinity(0)
+    seconds = []
+    for some in ({min(cores)}, cores):
+        os.sched_setaffinity(0, some)
+        seconds.append(best(lambda: subprocess.run(command, check=True), 1))
+    one, every = seconds
+    print(
+        f"{YEAR} jobs on one core / on {len(cores)}: {one:.1f} / {every:.1f} s = {one / every:.2f}"
+    )
+    tasks = [Task(job, None, None, job.with_suffix(".xlsx")) for job in jobs]
+    for number, _ in enumerate(built(tasks, Templates()), 1):
+        if number in (10, YEAR):
+            helpers = [held(p.pid or 0) for p in multiprocessing.active_children()]
+            told = ", ".join(f"{size:.0f}" for size in sorted(helpers))
+            print(f"  at job {number}: {held(os.getpid()):.0f} MB, each helper {told} MB")
+
+
 def main() -> None:
     """Measure and print everything."""
     _, entries = demo_entries()
@@ -129,6 +164,7 @@ def main() -> None:
         demo = (pourtally, "demo", "--replace", "--quiet")
         with contextlib.chdir(folder):
             print(f"whole demo: {run_seconds(*demo):.2f} s, {peak_megabytes(*demo):.0f} MB")
+        year(pourtally, Path(folder))
         empty = Path(folder) / "empty.py"
         empty.write_text(
             "import click\n@click.group()\ndef main():\n    'Nothing.'\nmain()\n", encoding="utf-8"

@@ -27,7 +27,16 @@ import ironcalc
 import numpy as np
 import openpyxl
 import schedula
-from formulas.functions import Array, raise_errors, wrap_func, wrap_ufunc
+from formulas.functions import (
+    Array,
+    parse_ranges,
+    raise_errors,
+    wrap_func,
+    wrap_impure_func,
+    wrap_ufunc,
+)
+from formulas.functions.look import xindex
+from formulas.ranges import Ranges
 from openpyxl.utils import get_column_letter
 from openpyxl.utils.cell import coordinate_to_tuple
 from openpyxl.utils.datetime import to_excel
@@ -222,8 +231,8 @@ def _plain(value: Any) -> Value:
 def _correct(functions: dict[str, Any]) -> None:
     """Replace what formulas works out otherwise than spreadsheets do.
 
-    Its roundings are a cent off on some halves, and its N leaves a truth value as it is
-    (or makes 0 of it), where N(TRUE) is 1.
+    Its roundings are a cent off on some halves, its N leaves a truth value as it is
+    (or makes 0 of it), where N(TRUE) is 1, and its INDEX knows no whole row.
     """
     for name, rounding in (
         ("ROUND", ROUND_HALF_UP),
@@ -232,6 +241,17 @@ def _correct(functions: dict[str, Any]) -> None:
     ):
         functions[name] = wrap_ufunc(_decimal(rounding))
     functions["N"] = wrap_func(_number)
+    index = {**functions["INDEX"], "function": wrap_impure_func(wrap_func(_index, ranges=True))}
+    functions["INDEX"] = index
+
+
+def _index(array: Any, row: Any, column: Any = None, area: Any = 1) -> Any:
+    (line, over), _ = parse_ranges(row, column)
+    if over is None or np.asarray(over, object).ravel()[0] != 0:
+        return xindex(array, row, column, area)
+    at = int(np.asarray(line, object).ravel()[0]) - 1
+    values = array.value if isinstance(array, Ranges) else array
+    return values[at : at + 1].view(Array)
 
 
 def _number(value: Any) -> Any:

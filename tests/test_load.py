@@ -5,12 +5,14 @@ from __future__ import annotations
 import copy
 import random
 import tomllib
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
+from pourtally import template
 from pourtally.files import templates_folder
-from pourtally.load import make_book
+from pourtally.load import load_book, make_book
 from pourtally.model import Book, TemplateError
 
 Table = dict[str, Any]
@@ -621,6 +623,20 @@ def test_a_sheet_says_only_what_it_may() -> None:
     assert told == [
         "sheets.toml: sheet Measure: unknown key 'landscpe'; did you mean 'landscape'?",
         "sheets.toml: sheet Measure: letters: came 'large'; expected a number",
+    ]
+
+
+def test_what_tells_a_job_on_one_page_is_a_list_of_figures(monkeypatch: pytest.MonkeyPatch) -> None:
+    sheets = copy.deepcopy(SHEETS)
+    sheets["summary"] = "job.name"
+    assert said(SOUND, sheets) == "sheets.toml: summary: expected a list of keys"
+    whole = replace(load_book("us"), summary=("job.nam", 7, "total.area"))  # type: ignore[arg-type]
+    monkeypatch.setattr(template, "load_book", lambda *_: whole)
+    with pytest.raises(TemplateError) as slips:
+        template.Templates()["us", "usual"]
+    assert str(slips.value).splitlines() == [
+        "sheets.toml: summary: 'job.nam'; did you mean 'job.name'?",
+        "sheets.toml: summary: '7'; no such name",
     ]
 
 

@@ -121,6 +121,48 @@ def test_a_torn_table_of_then_is_not_taken(change: str, tmp_path: Path) -> None:
     assert set(found.entries["supply.supplier"]) == {None}
 
 
+CUT = {
+    "the first cell of a column, cut to three lines down": {"pieces.a.ft": "Measure!$D$30"},
+    "inches cut into feet": {"pieces.a.in": "Measure!$D$27"},
+    "the first line, cut to the next": {
+        "pieces.what": "Measure!$B$28", "pieces.shape": "Measure!$C$28",
+        "pieces.a.ft": "Measure!$D$28", "pieces.a.in": "Measure!$E$28"},
+    "a name cut over another": {"job.name": "Measure!$C$7"},
+    "a form's figure cut into a table": {"crew.size": "Labor!$F$40"},
+    "feet of one rectangle cut to the next": {"bands.length.ft": "Bands!$D$18"},
+    "feet cut into inches, across": {"bands.width.ft": "Bands!$C$19"},
+    "a price cut to another sheet": {"prices.price": "Rates!$C$8"},
+}  # fmt: skip
+"""Names that went along when their cell was cut and pasted, and where they then pointed."""
+
+
+@pytest.mark.parametrize("moved", CUT.values(), ids=CUT)
+def test_a_name_that_went_along_with_a_cut_cell_is_held_against_its_head(
+    moved: dict[str, str], tmp_path: Path
+) -> None:
+    workbook = openpyxl.load_workbook(OLDER / "0.3.0.xlsx")
+    for key, cell in moved.items():
+        workbook.defined_names[key].attr_text = cell
+    workbook.save(tmp_path / "old.xlsx")
+    straight, found = (read_workbook(p) for p in (OLDER / "0.3.0.xlsx", tmp_path / "old.xlsx"))
+    assert found.entries == straight.entries
+    assert len(found.problems) == len(moved)
+    for problem, cell in zip(sorted(found.problems), sorted(moved.values()), strict=True):
+        assert problem.startswith(cell.replace("!", " ").replace("$", "") + " (")
+        assert "its name was moved there when a cell was cut; read from" in problem
+
+
+def test_a_name_that_went_astray_and_has_no_head_is_told(tmp_path: Path) -> None:
+    workbook = openpyxl.load_workbook(OLDER / "0.3.0.xlsx")
+    workbook["Measure"]["D26"].value = "Length"
+    workbook.defined_names["pieces.a.ft"].attr_text = "Measure!$E$27"
+    workbook.save(tmp_path / "old.xlsx")
+    found = read_workbook(tmp_path / "old.xlsx")
+    assert "pieces.a.ft" not in found.entries
+    (problem,) = found.problems
+    assert "its head is not found, so usual values are taken" in problem
+
+
 def test_more_lines_than_a_version_had_are_not_guessed_at(tmp_path: Path) -> None:
     row, column = at("0.1.0", "supply.supplier", 54)
     name = get_column_letter(column)

@@ -61,8 +61,15 @@ def workbook(built: Path, tmp_path: Path) -> Path:
 
 
 def retype(path: Path, typed: dict[str, Any], look: str = "", made_by: str = "") -> None:
-    """Put a value or a column into entries, with a format and a maker's name where given."""
+    """Put a value or a column into entries, with a format and a maker's name where given.
+
+    An older maker's names stood on the entries themselves.
+    """
     book = openpyxl.load_workbook(path)
+    for key in laid_out("us")[0].entries() if made_by else ():
+        spot = laid_out("us")[1].spots[key]
+        at = address(*spot.at(0), fixed=True)
+        book.defined_names[key].attr_text = f"{spot.sheet}!{at}"
     for key, said in typed.items():
         spot = laid_out("us")[1].spots[key]
         for line, value in enumerate(said if isinstance(said, list) else [said]):
@@ -88,7 +95,8 @@ def test_every_percent_entry_has_a_limit_and_an_effect_beside_it(units: Units) -
         assert beside in item.parts and not beside.working, key
         assert beside.unit, f"{key}: its effect has no unit"
         row, column = places.spots[key].at(0)
-        assert places.spots[f"{key}.effect"].at(0) == (row, column + 1), key
+        after = 2 if block.shape == "form" else 1  # a form says the unit right after what is typed
+        assert places.spots[f"{key}.effect"].at(0) == (row, column + after), key
         assert item.note.startswith(book.words["percent_note"]), f"{key} in {block.key}"
 
 

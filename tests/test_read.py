@@ -534,7 +534,7 @@ def test_all_bad_cells_are_named_at_once_and_the_exit_code_says_so(filled: Path)
                     ("bands.across", 5, 9, None)])  # fmt: skip
     result = CliRunner().invoke(main, ["values", str(filled)])
     assert result.exit_code == 1
-    assert "total.area" in result.stdout
+    assert "Area of all finishes" in result.stdout
     for said in (
         "(Slab pieces, A, ft, line 1): came 'wide'",
         "(Slab pieces, Count, line 1): came -1",

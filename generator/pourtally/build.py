@@ -21,27 +21,32 @@ class Job:
     entries: Entries
 
 
+def read_file(
+    path: Path | None, asked: Units | None, size: Size | None, templates: Templates
+) -> tuple[Job | None, list[str]]:
+    """Return the job of a file, a blank one where there is no file, and all its problems."""
+    if not path:
+        blank = templates[asked or "us", size or "usual"]
+        return Job(blank.book.words["blank_job"], blank, {}), []
+    tables, problems = read_job(path)
+    if problems:
+        return None, problems
+    units, room, problems = job_form(tables, asked, size, str(path))
+    if not (units and room):
+        return None, problems
+    template = templates[units, room]
+    larger = partial(templates.larger, template.book)
+    entries, wrong = job_entries(template.book, tables, str(path), larger)
+    return Job(path.stem, template, entries), problems + wrong
+
+
 def read_jobs(
     paths: list[Path], asked: Units | None, size: Size | None, templates: Templates
 ) -> tuple[list[Job], list[str]]:
     """Return the jobs of some files, a blank one where there are none, and all problems."""
-    if not paths:
-        blank = templates[asked or "us", size or "usual"]
-        return [Job(blank.book.words["blank_job"], blank, {})], []
-    jobs: list[Job] = []
-    problems: list[str] = []
-    for path in paths:
-        tables, found = read_job(path)
-        if not found:
-            units, room, found = job_form(tables, asked, size, str(path))
-            if units and room:
-                template = templates[units, room]
-                larger = partial(templates.larger, template.book)
-                entries, wrong = job_entries(template.book, tables, str(path), larger)
-                jobs.append(Job(path.stem, template, entries))
-                found += wrong
-        problems += found
-    return jobs, problems
+    several: list[Path] | list[None] = paths or [None]
+    found = [read_file(path, asked, size, templates) for path in several]
+    return [job for job, _ in found if job], [told for _, problems in found for told in problems]
 
 
 def build(template: Template, entries: Entries, path: Path) -> None:

@@ -29,7 +29,7 @@ def main(ctx: click.Context, quiet: bool) -> None:
     \b
     pourtally demo                 a filled-in workbook to look at, in output/
     pourtally build                a blank workbook, ready to fill in
-    pourtally values patio.xlsx    every figure of a workbook someone filled in
+    pourtally values patio.xlsx    what a workbook comes to that someone filled in
     pourtally prices patio.xlsx    its prices to a CSV file, or new ones into it
     pourtally learn *.xlsx         the rates that finished jobs really took
 

@@ -127,7 +127,7 @@ def _load_prices(workbook: Path, load: Path, out: Path | None, replace: bool) ->
 def learn(
     ctx: click.Context, workbooks: tuple[Path, ...], out: Path | None, replace: bool, quiet: bool
 ) -> None:
-    """Tell what finished jobs teach: hours, coverage, waste as they really were.
+    """Tell what finished jobs teach: hours, coverage, waste.
 
     Rates are pooled by quantity over all files, each shown beside the one in use. The
     files are only read.

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterable, Iterator
+from contextlib import AbstractContextManager, closing, nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
-from .telling import nothing_written, quiet_option, replace_option
+from .telling import PROBLEMS, complain, nothing_written, quiet_option, replace_option
 
 if TYPE_CHECKING:
+    from .many import Task
     from .model import Size, Units
     from .template import Templates
 
@@ -20,7 +23,7 @@ if TYPE_CHECKING:
 @quiet_option
 @click.pass_context
 def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
-    """Build the demo into the folder output/: a job, its customer's copy, a finished job.
+    """Build the demo into output/: a job, its copy, a finished job.
 
     \b
     Example:
@@ -59,17 +62,18 @@ def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
     help="Room for a patio (12 slab pieces), the usual (40) or three times as much. "
     "Usual: as the job says.",
 )
+@click.option("--skip-bad", is_flag=True, help="Leave out job files with problems, build the rest.")
 @replace_option
 @quiet_option
 @click.pass_context
 def build(
     ctx: click.Context, jobs: tuple[Path, ...], out: str | None,
-    units: Units | None, size: Size | None, replace: bool, quiet: bool,
+    units: Units | None, size: Size | None, skip_bad: bool, replace: bool, quiet: bool,
 ) -> None:  # fmt: skip
-    """Build one workbook for each job file; without one, a blank workbook to fill in.
+    """Build a workbook for each job file, or a blank one to fill in.
 
     All job files are checked first: if any has a problem, all problems are shown and
-    nothing is written.
+    nothing is written, unless --skip-bad says so. Many are built on all cores.
 
     \b
     Examples:
@@ -77,36 +81,54 @@ def build(
       pourtally build --units si -o blank.xlsx
       pourtally build patio.toml --size small
       pourtally build smith.toml jones.toml -o workbooks
+      pourtally build 2026/*.toml -o workbooks --skip-bad
     """  # noqa: D301
     from .template import Templates
 
-    _build(Templates(), list(jobs), units, size, out, replace, quiet or ctx.obj)
+    _build(Templates(), list(jobs), units, size, out, replace, quiet or ctx.obj, skip_bad)
 
 
 def _build(
     templates: Templates, paths: list[Path], units: Units | None, size: Size | None,
-    out: str | None, replace: bool, quiet: bool,
+    out: str | None, replace: bool, quiet: bool, skip_bad: bool = False,
 ) -> None:  # fmt: skip
-    from .build import Job, build, read_jobs
+    from .many import Task, sound
     from .output import targets
 
-    jobs, problems = read_jobs(paths, units, size, templates)
-    nothing_written(problems)
-    work = list(zip(jobs, targets([j.name for j in jobs], out, replace), strict=True))
+    jobs, names, problems = sound(paths, units, size, templates)
+    if not (skip_bad and jobs):
+        nothing_written(problems)
+    complain(problems)
+    where = targets(names, out, replace)
+    tasks = [Task(job, units, size, path) for job, path in zip(jobs, where, strict=True)]
+    _carry_out(tasks, templates, quiet)
+    if problems:
+        bad = len(paths) - len(jobs)
+        complain([f"{bad} of {len(paths)} job files left out; the others were built"])
+        sys.exit(PROBLEMS)
 
-    def run(items: Any) -> None:
-        job: Job
-        for job, path in items:
-            build(job.template, job.entries, path)
 
-    if len(work) > 1 and not quiet:
-        with click.progressbar(work, label="Building", file=sys.stderr) as bar:
-            run(bar)
-    else:
-        run(work)
-    if not quiet:
-        for _, path in work:
-            click.echo(f"Wrote {path}")
+def _carry_out(tasks: list[Task], templates: Templates, quiet: bool) -> None:
+    """Build all workbooks and tell which are there, however it ends."""
+    from .many import built
+
+    written: set[Path] = set()
+    try:
+        with closing(built(tasks, templates)) as each, _progress(each, len(tasks), quiet) as steps:
+            for path in steps:
+                written.add(path)
+    finally:
+        for task in tasks:
+            if task.target in written and not quiet:
+                click.echo(f"Wrote {task.target}")
+
+
+def _progress(
+    each: Iterator[Path], count: int, quiet: bool
+) -> AbstractContextManager[Iterable[Path]]:
+    if quiet or count == 1:
+        return nullcontext(each)
+    return click.progressbar(each, count, "Building", file=sys.stderr)
 
 
 @click.command()

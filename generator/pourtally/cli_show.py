@@ -12,11 +12,19 @@ from .telling import PROBLEMS, complain, quiet_option, replace_option
 
 @click.command()
 @click.argument("workbook", metavar="FILE.xlsx", type=click.Path(path_type=Path))
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of text.")
+@click.argument("blocks", nargs=-1, metavar="[BLOCK]...")
+@click.option("--all", "everything", is_flag=True, help="Print every entry and every result.")
+@click.option("--json", "as_json", is_flag=True, help="Print all of it as one JSON object.")
 @quiet_option
 @click.pass_context
-def values(ctx: click.Context, workbook: Path, as_json: bool, quiet: bool) -> None:
-    """Print every entry and result of a filled-in workbook, worked out afresh.
+def values(
+    ctx: click.Context, workbook: Path, blocks: tuple[str, ...], everything: bool,
+    as_json: bool, quiet: bool,
+) -> None:  # fmt: skip
+    """Print a filled-in workbook: a page that tells the job, or more.
+
+    A BLOCK is a table or form by its key, or a whole sheet by its name: all of it is
+    printed, and nothing else. --json prints everything, or the blocks named.
 
     Only what was typed is taken from the file; every result comes from a fresh copy of
     the template. Problems and notes go to the error stream, and into the JSON object. With
@@ -25,21 +33,27 @@ def values(ctx: click.Context, workbook: Path, as_json: bool, quiet: bool) -> No
     \b
     Examples:
       pourtally values smith.xlsx
+      pourtally values smith.xlsx pieces Order
       pourtally values smith.xlsx --json > smith.json
     """  # noqa: D301
     from .guard import UnusableError
+    from .output import UseError
+    from .summary import summary
     from .template import Templates
-    from .values import json_text, plain_text, report
+    from .values import chosen, json_text, plain_text, report
 
+    if blocks and everything:
+        raise UseError("name some blocks, or write --all for every one, not both")
     try:
         found = report(workbook, Templates())
     except UnusableError as error:
         complain([f"{workbook}: {error}"])
         sys.exit(PROBLEMS)
+    shown = chosen(found, blocks) if blocks else found
     if as_json:
-        click.echo(json_text(found))
+        click.echo(json_text(shown))
     elif not (quiet or ctx.obj):
-        click.echo(plain_text(found))
+        click.echo(plain_text(shown) if blocks or everything else summary(found))
     complain([f"{workbook}: {p}" for p in found.notes + found.problems])
     sys.exit(PROBLEMS if found.problems else 0)
 
@@ -61,7 +75,7 @@ def values(ctx: click.Context, workbook: Path, as_json: bool, quiet: bool) -> No
 def share(
     ctx: click.Context, workbook: Path, copy: Path | None, pdf: bool, replace: bool, quiet: bool
 ) -> None:
-    """Write a copy for the customer: prices and options, and nothing behind them.
+    """Write the customer's copy: prices and options, nothing else.
 
     The copy is a workbook of its own. It holds no cost, wage, margin, supplier or note of
     yours. A file with an open stop check is refused.

@@ -75,7 +75,9 @@ def make_book(
     languages = {page.language for page in pages if page and page.language}
     numbered = numbered_choices(said) | languages
     measured = quantities(measures, units, slips)
-    keys = sheets.get("keys", {})
+    keys, summary = sheets.get("keys", {}), sheets.get("summary", [])
+    if not isinstance(summary, list):
+        slips.tell("sheets.toml: summary", "expected a list of keys")
     maker = Maker(Common(units, words, keys, former, numbered, measured, slips))
     _end(slips)
     expanded = Expanded(said, slips, words)
@@ -94,6 +96,7 @@ def make_book(
         kept=kept,
         keys=keys,
         size=size,
+        summary=tuple(summary),
     )
     if kept:
         book = follow.with_lists(book, maker)

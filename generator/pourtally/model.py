@@ -260,7 +260,8 @@ class Book:
     """Everything one workbook holds, in one system of units and one size, before it is filled in.
 
     One that is ``kept`` is read back later: its cells have names, and it says who made it.
-    ``keys`` says which parts the program itself looks at, by what they are to it.
+    ``keys`` says which parts the program itself looks at, by what they are to it, and
+    ``summary`` which ones tell a job on one page.
     """
 
     title: str
@@ -272,6 +273,7 @@ class Book:
     kept: bool = True
     keys: dict[str, str] = field(default_factory=dict)
     size: Size = "usual"
+    summary: tuple[str, ...] = ()
 
     @cached_property
     def parts(self) -> dict[str, tuple[Block, Field, Part]]:

@@ -52,18 +52,23 @@ def free(paths: list[Path], replace: bool) -> None:
 def whole(path: Path) -> Iterator[Path]:
     """Hand out a file beside ``path`` to write, and rename it there once all of it is written.
 
-    Where anything goes wrong, it is taken away and ``path`` stays as it was.
+    Where anything goes wrong, it is taken away and ``path`` stays as it was; an ``OSError``
+    then names ``path``, for nobody knows the other.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(suffix=path.suffix, prefix=".part-", dir=path.parent)
-    os.close(handle)
-    part = Path(name)
+    part: Path | None = None
     try:
+        handle, name = tempfile.mkstemp(suffix=path.suffix, prefix=".part-", dir=path.parent)
+        os.close(handle)
+        part = Path(name)
         yield part
         part.chmod(0o644)
         part.replace(path)
-    except BaseException:
-        part.unlink(missing_ok=True)
+    except BaseException as error:
+        if part:
+            part.unlink(missing_ok=True)
+        if isinstance(error, OSError):
+            raise OSError(error.errno, error.strerror or str(error), str(path)) from error
         raise
 
 

@@ -93,6 +93,9 @@ def _key_mistakes(book: Book) -> Iterator[str]:
             yield f"sheets.toml: keys: unknown key '{name}'; {near(name, KEYS)}"
         elif key not in book.parts:
             yield f"sheets.toml: keys: {name} '{key}'; {near(key, book.parts)}"
+    for key in book.summary:
+        if key not in book.parts:
+            yield f"sheets.toml: summary: '{key}'; {near(str(key), book.parts)}"
     for sheet in book.sheets:
         if sheet.language and f"{sheet.language}.no" not in book.parts:
             hint = near(sheet.language, book.parts)

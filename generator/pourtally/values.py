@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from .accept import label
 from .files import release
-from .model import STATES, Book, Entries, Part, Scalar, Units
+from .hint import near
+from .model import STATES, Block, Book, Entries, Part, Scalar
+from .output import UseError
 from .percent import told
 from .read import read_workbook
 from .scalar import day_number
@@ -22,20 +24,21 @@ DAY, TIME = "%Y-%m-%d", "%H:%M"
 
 @dataclass(frozen=True)
 class Figure:
-    """One entry or result: a value, or a list with one for each line."""
+    """One entry or result: a value, or a list with one for each line, known by its code."""
 
-    block: str
+    block: Block
+    part: Part
     label: str
-    unit: str
     value: Scalar | list[Scalar]
+    codes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class Report:
     """What a workbook holds: figures by their key, everything wrong with it, and notes."""
 
-    units: Units
-    version: str
+    book: Book
+    worked: Entries
     figures: dict[str, Figure]
     problems: list[str]
     notes: list[str]
@@ -44,16 +47,40 @@ class Report:
 def report(path: Path, templates: Templates) -> Report:
     """Read a workbook's entries, work them out afresh and return every figure."""
     filled = read_workbook(path, templates)
-    template = filled.template
-    worked = template.results(filled.entries)
+    book = filled.template.book
+    worked = filled.template.results(filled.entries)
+    codes = {block.key: block.codes for block in book.blocks}
     figures = {}
-    for key, (block, item, part) in template.book.parts.items():
+    for key, (block, item, part) in book.parts.items():
         if part.kind in ("entry", "formula"):
             lines = [plain(part, v) for v in worked[key]]
             value = lines[0] if block.single else lines
-            figures[key] = Figure(block.title, label(item, part), part.unit, value)
-    problems = filled.problems + open_stops(template.book, worked)
-    return Report(template.units, release(), figures, problems, filled.notes)
+            own = codes.get(block.group, ())
+            figures[key] = Figure(block, part, label(item, part), value, own)
+    problems = filled.problems + open_stops(book, worked)
+    return Report(book, worked, figures, problems, filled.notes)
+
+
+def chosen(found: Report, names: tuple[str, ...]) -> Report:
+    """Return a report with the figures of some blocks only, each told by its key or its sheet.
+
+    Raises ``UseError`` where a name is neither.
+    """
+    blocks = {f.block.key: f.block for f in found.figures.values()}
+    sheets = {b.sheet.casefold(): b.sheet for b in blocks.values()}
+    unknown = [n for n in names if n not in blocks and n.casefold() not in sheets]
+    if unknown:
+        known = [*blocks, *sheets.values()]
+        raise UseError("\n".join(
+            f"{name!r} is no block and no sheet: {near(name, known)}; --all prints every block"
+            for name in unknown
+        ))  # fmt: skip
+    wanted = {n for n in names if n in blocks}
+    pages = {sheets[n.casefold()] for n in names if n not in blocks}
+    return replace(found, figures={
+        key: f for key, f in found.figures.items()
+        if f.block.key in wanted or f.block.sheet in pages
+    })  # fmt: skip
 
 
 def open_stops(book: Book, worked: Entries) -> list[str]:
@@ -73,12 +100,13 @@ def open_stops(book: Book, worked: Entries) -> list[str]:
 
 
 def json_text(found: Report) -> str:
-    """Return a report as one JSON object."""
+    """Return a report as one JSON object; lines that items give are named by their codes."""
     values = {
-        key: {"label": f.label, "unit": f.unit, "value": f.value}
+        key: {"label": f.label, "unit": f.part.unit, "value": f.value}
+        | ({"codes": f.codes} if f.codes else {})
         for key, f in found.figures.items()
     }
-    whole = {"units": found.units, "version": found.version, "values": values,
+    whole = {"units": found.book.units, "version": release(), "values": values,
              "problems": found.problems, "notes": found.notes}  # fmt: skip
     return json.dumps(whole, indent=1)
 
@@ -87,13 +115,13 @@ def plain_text(found: Report) -> str:
     """Return a report as text: key, label, unit and value, block by block."""
     keys = max(len(k) for k in found.figures)
     labels = max(len(f.label) for f in found.figures.values())
-    units = max(len(f.unit) for f in found.figures.values())
+    units = max(len(f.part.unit) for f in found.figures.values())
     lines, block = [], ""
     for key, figure in found.figures.items():
-        if figure.block != block:
-            block = figure.block
+        if figure.block.title != block:
+            block = figure.block.title
             lines += ["", block]
-        words = f"  {key:<{keys}}  {figure.label:<{labels}}  {figure.unit:<{units}}  "
+        words = f"  {key:<{keys}}  {figure.label:<{labels}}  {figure.part.unit:<{units}}  "
         lines.append((words + _said(figure.value)).rstrip())
     return "\n".join(lines).strip("\n")
 
@@ -118,14 +146,28 @@ def by_clock(value: float, pattern: str) -> str:
 
 def _said(value: Scalar | list[Scalar]) -> str:
     if not isinstance(value, list):
-        return _number(value).rjust(12) if isinstance(value, float) else value or ""
+        return number(value).rjust(12) if isinstance(value, float) else one_line(value)
     filled = [i for i, v in enumerate(value, 1) if v]
-    return ", ".join(_number(v) if v != "" else "-" for v in value[: max(filled, default=0)])
+    return ", ".join(_listed(v) for v in value[: max(filled, default=0)])
 
 
-def _number(value: Scalar) -> str:
-    if not isinstance(value, float):
-        return "-" if value is None else value
+def _listed(value: Scalar) -> str:
+    """Return one value of a list; words with a comma of their own stand in quotes."""
+    if isinstance(value, float):
+        return number(value)
+    words = one_line(value) or "-"
+    if "," not in words and not words.startswith('"'):
+        return words
+    return '"' + words.replace('"', '""') + '"'
+
+
+def one_line(words: str | None) -> str:
+    """Return words without the line ends that a cell may hold."""
+    return " ".join((words or "").split())
+
+
+def number(value: float) -> str:
+    """Return a number with up to four decimals, or three digits where it is very small."""
     if value and abs(value) < 0.001:
         return f"{value:.3g}"
     text = f"{value:,.4f}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import tempfile
 import warnings
 import zipfile
 from collections.abc import Sequence
@@ -12,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import xlsxwriter
+from xlsxwriter.exceptions import FileCreateError
 from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
@@ -37,10 +39,14 @@ def write(
     book: Book, places: Places, cells: list[Cell], values: dict[Place, Scalar], path: Path
 ) -> None:
     """Write the workbook to ``path``, whole or not at all."""
-    with whole(path) as part:
+    # XlsxWriter keeps its sheets in files until it packs them: here they go whatever happens
+    with whole(path) as part, tempfile.TemporaryDirectory() as loose:
         with warnings.catch_warnings():
             warnings.simplefilter("error")
-            _write(book, places, cells, values, part)
+            try:
+                _write(book, places, cells, values, part, loose)
+            except FileCreateError as error:
+                raise error.args[0] from None
         _squeeze(part)
 
 
@@ -102,10 +108,11 @@ class _Desk:
 
 
 def _write(
-    book: Book, places: Places, cells: list[Cell], values: dict[Place, Scalar], path: Path
-) -> None:
-    options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False,
-               "default_format_properties": _USUAL_CELL}  # fmt: skip
+    book: Book, places: Places, cells: list[Cell], values: dict[Place, Scalar], path: Path,
+    loose: str,
+) -> None:  # fmt: skip
+    plain = dict.fromkeys(("strings_to_formulas", "strings_to_urls", "strings_to_numbers"), False)
+    options = plain | {"default_format_properties": _USUAL_CELL, "tmpdir": loose}
     workbook = xlsxwriter.Workbook(path, options)
     properties = {"title": book.title, "created": _CREATED}
     if book.kept:

@@ -1,0 +1,138 @@
+"""Many job files to workbooks, on all cores of the machine.
+
+All files are checked before the first workbook is written, and read again when theirs is:
+so what is held in memory does not grow with their number.
+"""
+
+from __future__ import annotations
+
+import gc
+import os
+import signal
+from collections.abc import Generator, Iterator
+from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from dataclasses import dataclass
+from itertools import islice
+from multiprocessing import get_context
+from pathlib import Path
+
+from . import build
+from .model import Size, Units
+from .output import UseError
+from .recalc import RecalcError
+from .template import Templates
+
+_FEW = 4  # jobs that are built sooner than a second process has its template ready
+_MOST = 61  # processes that Windows lets one wait for
+_TEMPLATES = Templates()  # of a process that builds for another
+
+
+@dataclass(frozen=True)
+class Task:
+    """One workbook to build: its job file, none for a blank one, and where it goes."""
+
+    job: Path | None
+    asked: Units | None
+    size: Size | None
+    target: Path
+
+
+def sound(
+    paths: list[Path], asked: Units | None, size: Size | None, templates: Templates
+) -> tuple[list[Path | None], list[str], list[str]]:
+    """Return the job files without a problem, the names of their workbooks, and all problems."""
+    several: list[Path] | list[None] = paths or [None]
+    good: list[Path | None] = []
+    names: list[str] = []
+    problems: list[str] = []
+    for path in several:
+        job, wrong = build.read_file(path, asked, size, templates)
+        problems += wrong
+        if job and not wrong:
+            good.append(path)
+            names.append(job.name)
+    return good, names, problems
+
+
+def built(tasks: list[Task], templates: Templates) -> Generator[Path]:
+    """Build each workbook, whole or not at all, and yield where it is as soon as it is there.
+
+    Raises what stands in the way of the first that cannot be built, with its name; those
+    that are there stay.
+    """
+    helpers = min(_cores(), _MOST, len(tasks) // 2)
+    if len(tasks) >= _FEW and helpers > 1:
+        yield from _shared(tasks, helpers)
+        return
+    for number, task in enumerate(tasks):
+        if number:
+            gc.collect()
+        yield _build(task, templates)
+
+
+def _shared(tasks: list[Task], helpers: int) -> Iterator[Path]:
+    """Build on several processes, each with one task at a time: so an end comes soon."""
+    pool = ProcessPoolExecutor(helpers, get_context("spawn"), _deaf)
+    ahead = iter(tasks)
+    try:
+        with _silent():
+            running = {pool.submit(_help, task) for task in islice(ahead, helpers)}
+        while running:
+            ended, running = wait(running, return_when=FIRST_COMPLETED)
+            running |= {pool.submit(_help, task) for task in islice(ahead, len(ended))}
+            for one in ended:
+                yield one.result()
+    except BrokenProcessPool:
+        raise UseError("a process that built workbooks was ended from outside, perhaps for want "
+                       "of memory: build those that lack once more") from None  # fmt: skip
+    finally:
+        with _silent():
+            pool.shutdown()
+
+
+def _help(task: Task) -> Path:
+    """Build one workbook in a process that builds one after the other.
+
+    The sheets of a workbook point at one another, 80,000 objects a job, which stay until the
+    collector looks through all there is. What the template holds it need not look through.
+    """
+    path = _build(task, _TEMPLATES)
+    gc.collect()
+    gc.freeze()
+    return path
+
+
+def _build(task: Task, templates: Templates) -> Path:
+    job, problems = build.read_file(task.job, task.asked, task.size, templates)
+    if problems or not job:
+        raise UseError("\n".join(problems))  # it was changed since it was checked
+    try:
+        build.build(job.template, job.entries, task.target)
+    except RecalcError as error:
+        raise RecalcError(f"{task.job or job.name}: {error}") from None
+    return task.target
+
+
+def _deaf() -> None:
+    """Leave Ctrl-C to the process that gave the work: this one writes its file to the end."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    gc.disable()
+
+
+@contextmanager
+def _silent() -> Iterator[None]:
+    """Let Ctrl-C wait: processes that start meanwhile do not hear it while they get ready."""
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def _cores() -> int:
+    """Return how many cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
