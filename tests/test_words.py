@@ -13,7 +13,7 @@ from conftest import JOBS
 from pourtally import read, template
 from pourtally.jobfile import job_entries
 from pourtally.load import make_book
-from pourtally.model import Book, Entries, Scalar, Units
+from pourtally.model import Book, Entries, Scalar, Size, Units
 from pourtally.place import address
 from shop import build, laid_out, load_book, loaded, read_jobs, read_workbook, results, tables
 
@@ -159,9 +159,9 @@ def test_what_a_giver_was_called_stands_beside_its_name() -> None:
     assert "{drivers.was[]}" in parts["labor.driver.no"][2].formulas[0]
 
 
-def older(units: Units) -> Book:
+def older(units: Units, size: Size = "usual") -> Book:
     """Return the template as if it had called a rectangle an oblong before."""
-    book = load_book(units)
+    book = load_book(units, size)
     _, item, part = book.parts["shapes.name"]
     part = replace(part, formerly=(("Oblong", "Rectangle"),))
     fields = {item.key: replace(item, parts=(part,))}
