@@ -411,7 +411,7 @@ EXPECTED = [
     "bad.toml: pieces[1].count: came true; expected a number from 0 to 500",
     "bad.toml: pieces: 41 lines, usual has 40",
     "bad.toml: unknown key 'piecez'; did you mean 'pieces'?",
-    "bad.toml: outlines[4]: expected at most 3 lines",
+    "bad.toml: outlines: 4 lines, usual has 3",
     "bad.toml: plant: came a list; expected one table, [plant]",
     "bad.toml: mixes: came one table; expected lines, [[mixes]] for each",
     "bad.toml: pours[1].order: this figure is worked out; write order.yours = ...",
