@@ -364,6 +364,21 @@ def areas(formula: str) -> Iterator[str]:
 CELL = r"\$?[A-Z]{1,3}\$?\d+"
 
 
+def test_a_row_is_indexed_by_row_and_column(blank: tuple[Book, Workbook]) -> None:
+    book, sheets = blank
+    rows = [
+        (key, rest)
+        for key, formula in formulas(book, sheets)
+        for first, last, rest in re.findall(rf"INDEX\((?:\w+!)?{ROW}:{ROW},([^()]*)", formula)
+        if first == last
+    ]
+    assert len(rows) > 5
+    assert [(key, rest) for key, rest in rows if not rest.startswith("1,")] == []
+
+
+ROW = r"\$?[A-Z]+\$?(\d+)"
+
+
 @UNITS
 def test_no_range_holds_what_its_formula_feeds(units: Units) -> None:
     by_place = {c.place: c for c in usual_cells(units) if is_formula(c.content)}
