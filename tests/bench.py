@@ -130,7 +130,7 @@ def year(pourtally: str, folder: Path) -> None:
     print(
         f"{YEAR} jobs on one core / on {len(cores)}: {one:.1f} / {every:.1f} s = {one / every:.2f}"
     )
-    tasks = [Task(job, None, job.with_suffix(".xlsx")) for job in jobs]
+    tasks = [Task(job, None, None, job.with_suffix(".xlsx")) for job in jobs]
     for number, _ in enumerate(built(tasks, Templates()), 1):
         if number in (10, YEAR):
             helpers = [held(p.pid or 0) for p in multiprocessing.active_children()]

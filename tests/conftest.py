@@ -9,7 +9,7 @@ import pytest
 
 from filled import days, filled, halves, spoiled
 from pourtally.files import templates_folder
-from pourtally.model import Entries, Units
+from pourtally.model import SIZES, Entries, Size, Units
 from shop import build, read_jobs
 
 JOBS = {p.stem: p for p in sorted((templates_folder() / "jobs").glob("*.toml"))}
@@ -24,7 +24,13 @@ MADE: dict[str, tuple[Units, Callable[[Units], Entries]]] = {
     "spoiled-us": ("us", spoiled),
     "spoiled-si": ("si", spoiled),
 }
-EVERY = [*MADE, *JOBS]
+SIZED: dict[str, tuple[Size, str]] = {
+    f"{name}-{size}": (size, name)
+    for size in SIZES
+    for name in ("filled-us", *JOBS)
+    if size != "usual"
+}
+EVERY = [*MADE, *JOBS, "filled-us-small"]
 HARNESS = ["blank-us", "demo", "days-us"]
 """The workbooks that the slow harness looks at: all of one lay-out. Loading it takes a minute."""
 
@@ -43,18 +49,21 @@ def shelf(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Callable[
     def hand_out(name: str) -> Path:
         path = folder / f"{name}.xlsx"
         if not path.exists():
-            units, entries = _content(name)
-            build(units, entries, path)
+            size, usual = SIZED.get(name, ("usual", name))
+            units, entries = _content(usual, size)
+            build(units, entries, path, size)
         return path
 
     return hand_out
 
 
-def _content(name: str) -> tuple[Units, Entries]:
+def _content(name: str, size: Size) -> tuple[Units, Entries]:
+    if size != "usual" and name == "filled-us":
+        return "us", filled("us", size)
     if name in MADE:
         units, entries = MADE[name]
         return units, entries(units)
-    (job,), problems = read_jobs([JOBS[name]], None)
+    (job,), problems = read_jobs([JOBS[name]], None, size)
     assert problems == []
     return job.template.units, job.entries
 

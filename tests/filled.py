@@ -13,7 +13,7 @@ from math import cos, pi, sin
 from random import Random
 
 from pourtally.jobfile import job_entries
-from pourtally.model import Block, Entries, Part, Scalar, Units
+from pourtally.model import Block, Entries, Part, Scalar, Size, Units
 from pourtally.percent import kept, told
 from shop import laid_out, results
 
@@ -25,15 +25,16 @@ WRONG: list[Scalar] = ["word", -5.0, 1e7, None, "12 ft", 0.0]
 """What a person may paste over a number."""
 
 
-def filled(units: Units) -> Entries:
+def filled(units: Units, size: Size = "usual") -> Entries:
     """Return an entry for every line of every part that a person can fill in."""
-    book, _ = laid_out(units)
-    blank = results(units, {})
+    book, _ = laid_out(units, size)
+    blank = results(units, {}, size)
     entries: Entries = {}
     for key, (block, _, part) in book.entries().items():
         column = [_value(blank, block, part, line) for line in range(block.lines)]
         entries[key] = column
-    for key, lines in _fitting(units).items():
+    fits = _fitting(units) | (_few() if size == "small" else {})
+    for key, lines in fits.items():
         assert key in entries, f"{key} is no entry any more"
         entries[key] = [lines(line) for line in range(book.parts[key][0].lines)]
     return entries
@@ -122,8 +123,8 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
         "pieces.count": lambda n: float(1 + n % 3),
         "pieces.sign": lambda n: "Deduct" if n % 7 == 4 else "Add",
         "outlines.sign": lambda _: "Add",
-        "bands.across": lambda n: float(3 + n),
-        "bands.along": lambda n: float(2 + n),
+        "bands.across": lambda n: float(3 + n % 6),
+        "bands.along": lambda n: float(2 + n % 6),
         "products.also": lambda _: "Not used",
         "products.coverage": lambda n: None if n % 2 else 200.0 / (1 if units == "us" else 40),
         "products.dose": lambda n: (3.0 if units == "us" else 0.15) if n % 2 else None,
@@ -171,6 +172,17 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
     for key, feet in lengths.items():
         fits.update(_length(units, key, feet))
     return fits
+
+
+def _few() -> dict[str, Callable[[int], Scalar]]:
+    """Return what fits a small workbook: fewer placements, loads, supplies and lines of cost."""
+    return {
+        "bands.band_placement": lambda n: f"Pour {2 + 2 * (n % 2)}",
+        "bands.panel_placement": lambda n: f"Pour {1 + 2 * (n % 2)}",
+        "trucks.loads.yours": lambda n: 2.0 - n % 2,
+        "shake.bags.yours": lambda _: 0.0,
+        "product_order.packages.yours": lambda n: float(n % 7 == 1),
+    }
 
 
 def _length(

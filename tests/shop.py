@@ -13,7 +13,7 @@ from pourtally import build as _build
 from pourtally import files, load, priceload, pricesave, read, share, values
 from pourtally import learn as _learn
 from pourtally.grid import Cell, Place
-from pourtally.model import Book, Entries, Scalar, Units
+from pourtally.model import Book, Entries, Scalar, Size, Units
 from pourtally.place import Places
 from pourtally.priceline import Loaded
 from pourtally.template import Templates
@@ -31,9 +31,9 @@ def tables() -> tuple[files.Table, files.Table, dict[str, files.Table]]:
     return sheets, measures, items
 
 
-def load_book(units: Units = "us") -> Book:
-    """Return the whole template in one system of units."""
-    return TEMPLATES[units].book
+def load_book(units: Units = "us", size: Size = "usual") -> Book:
+    """Return the whole template in one system of units and one size."""
+    return TEMPLATES[units, size].book
 
 
 @lru_cache(maxsize=2)
@@ -42,34 +42,38 @@ def load_copy(units: Units) -> Book:
     return load.load_copy(units)
 
 
-def laid_out(units: Units) -> tuple[Book, Places]:
-    """Return the template in one system of units, with the place of every cell."""
-    return TEMPLATES[units].book, TEMPLATES[units].places
+def laid_out(units: Units, size: Size = "usual") -> tuple[Book, Places]:
+    """Return the template in one system of units and one size, with the place of every cell."""
+    return TEMPLATES[units, size].book, TEMPLATES[units, size].places
 
 
-def usual_cells(units: Units) -> list[Cell]:
+def usual_cells(units: Units, size: Size = "usual") -> list[Cell]:
     """Return the cells of a blank workbook."""
-    return TEMPLATES[units].blank
+    return TEMPLATES[units, size].blank
 
 
-def work_out(units: Units, entries: Entries) -> tuple[list[Cell], dict[Place, Scalar]]:
+def work_out(
+    units: Units, entries: Entries, size: Size = "usual"
+) -> tuple[list[Cell], dict[Place, Scalar]]:
     """Return the cells of a workbook filled with entries, and its formulas' values."""
-    return TEMPLATES[units].work_out(entries)
+    return TEMPLATES[units, size].work_out(entries)
 
 
-def results(units: Units, entries: Entries) -> Entries:
+def results(units: Units, entries: Entries, size: Size = "usual") -> Entries:
     """Return every entry and result of a job."""
-    return TEMPLATES[units].results(entries)
+    return TEMPLATES[units, size].results(entries)
 
 
-def read_jobs(paths: list[Path], asked: Units | None) -> tuple[list[_build.Job], list[str]]:
+def read_jobs(
+    paths: list[Path], asked: Units | None, size: Size | None = None
+) -> tuple[list[_build.Job], list[str]]:
     """Return the jobs of some files and all problems."""
-    return _build.read_jobs(paths, asked, TEMPLATES)
+    return _build.read_jobs(paths, asked, size, TEMPLATES)
 
 
-def build(units: Units, entries: Entries, path: Path) -> None:
+def build(units: Units, entries: Entries, path: Path, size: Size = "usual") -> None:
     """Write one workbook with its true values."""
-    _build.build(TEMPLATES[units], entries, path)
+    _build.build(TEMPLATES[units, size], entries, path)
 
 
 def read_workbook(path: Path) -> read.Filled:

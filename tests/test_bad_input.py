@@ -102,20 +102,20 @@ def test_every_bad_cell_is_counted_and_no_formula_fails(
     book, _ = laid_out(units)
     entries = fill(seed, units, usual)
     worked: Worked = results(units, entries)  # raises where a formula gives an error
-    counted = dict(zip(worked["limits.at"], worked["limits.count"], strict=True))
+    entry = book.parts["limits.count"][0].codes
+    counted = dict(zip(entry, worked["limits.count"], strict=True))
     expected: dict[str, int] = {}
-    for key, (block, _, part) in book.entries().items():
+    for key, (block, item, part) in book.entries().items():
         if part.entry != "text":
             names = listed(book, entries, worked, part) if part.entry == "choice" else []
             required = block.lines == 1 and part.entry == "number" and not part.limits.optional
-            at = key.removesuffix(".in") + ".ft" if key.endswith(".in") else key
             used = worked[block.used] if block.used and f"{key}.no" in worked else [1] * block.lines
             bad = sum(
                 is_bad(part, required, names, v)
                 for v, on in zip(entries[key], used, strict=True) if on
             )  # fmt: skip
-            expected[at] = expected.get(at, 0) + bad
-    assert {k: c for k, c in counted.items() if c != expected[str(k)]} == {}
+            expected[item.key] = expected.get(item.key, 0) + bad
+    assert {k: c for k, c in counted.items() if c != expected[k]} == {}
     assert worked["status.limits_wrong"] == [sum(expected.values())]
     if sum(expected.values()):
         assert worked["status.stops"][0] > 0
@@ -376,7 +376,7 @@ def test_a_slab_of_any_kind_is_held_to_the_mix_of_its_placement(named: str) -> N
     entries, problems = job_entries(laid_out("us")[0], TWO_MIXES[named], "test")
     assert problems == []
     worked: Worked = results("us", entries)
-    at = worked["checks.code"].index("two_mixes")
+    at = laid_out("us")[0].parts["checks.state"][0].codes.index("two_mixes")
     assert (worked["checks.state"][at], worked["checks.first"][at]) == (STOP, named)
     assert str(worked["headline.concrete"][0]).startswith("STOP")
 

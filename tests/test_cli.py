@@ -20,7 +20,7 @@ from pourtally import template as template_room
 from pourtally.cli import main
 from pourtally.files import templates_folder
 from pourtally.load import load_book
-from pourtally.model import Book, TemplateError, Units
+from pourtally.model import Book, Size, TemplateError, Units
 from pourtally.template import Template
 
 PATIO = """
@@ -303,16 +303,16 @@ def test_a_file_is_written_over_only_when_told_so() -> None:
 def test_twenty_jobs_load_each_template_once(monkeypatch: pytest.MonkeyPatch) -> None:
     loaded: list[str] = []
 
-    def load(units: Units) -> Book:
-        loaded.append(units)
-        return load_book(units)
+    def load(units: Units, size: Size) -> Book:
+        loaded.append(f"{units} {size}")
+        return load_book(units, size)
 
     monkeypatch.setattr(template_room, "load_book", load)
     monkeypatch.setattr(many, "_cores", lambda: 1)
     us = [job(f"{n}.toml") for n in range(19)]
     metric = job("metric.toml", 'units = "si"\n[job]\nname = "Metric"\n')
     result = run("build", *us, metric)
-    assert (result.exit_code, loaded) == (0, ["us", "si"])
+    assert (result.exit_code, loaded) == (0, ["us usual", "si usual"])
 
 
 @pytest.mark.usefixtures("plain_files")
@@ -356,7 +356,7 @@ def test_bad_use_is_one_message_and_exit_2(words: list[str], said: str) -> None:
 
 
 def test_a_mistake_in_the_templates_is_a_message(monkeypatch: pytest.MonkeyPatch) -> None:
-    def broken(units: str) -> None:
+    def broken(units: str, size: str) -> None:
         raise TemplateError("20-pieces.toml: block pieces: unknown key 'lable'")
 
     monkeypatch.setattr(template_room, "load_book", broken)
@@ -409,7 +409,7 @@ EXPECTED = [
     "bad.toml: pieces[1].a: came [16, 4, 3]; expected feet, or [feet, inches]",
     "bad.toml: pieces[1].b: came -2; expected a number from 0 to 1000 ft",
     "bad.toml: pieces[1].count: came true; expected a number from 0 to 500",
-    "bad.toml: pieces[41]: expected at most 40 lines",
+    "bad.toml: pieces: 41 lines, usual has 40",
     "bad.toml: unknown key 'piecez'; did you mean 'pieces'?",
     "bad.toml: outlines[4]: expected at most 3 lines",
     "bad.toml: plant: came a list; expected one table, [plant]",

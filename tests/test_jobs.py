@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from pourtally.files import templates_folder
-from pourtally.jobfile import job_entries, job_units, read_job
+from pourtally.jobfile import job_entries, job_form, read_job
 from shop import STOP, laid_out, results
 
 JOBS = sorted((templates_folder() / "jobs").glob("*.toml"))
@@ -35,8 +35,9 @@ BY_HAND: dict[str, tuple[list[float], list[float]]] = {
 @lru_cache
 def worked_out(path: Path) -> tuple[list[str], dict[str, list[Any]]]:
     job, problems = read_job(path)
-    units, more = job_units(job, None, path.name)
-    assert units is not None
+    units, size, more = job_form(job, None, None, path.name)
+    assert (units, size) in (("us", "usual"), ("si", "usual"))
+    assert units
     book, _ = laid_out(units)
     entries, wrong = job_entries(book, job, path.name)
     return problems + more + wrong, results(units, entries)
@@ -72,7 +73,7 @@ def test_starting_job_gives_a_full_list_after_twelve_cells() -> None:
     lines = [
         line
         for key, said in job.items()
-        if key != "units"
+        if key not in ("units", "size")
         for line in (said if isinstance(said, list) else [said])
     ]
     cells = [

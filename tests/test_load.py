@@ -178,15 +178,13 @@ def test_a_sound_file_loads_and_its_consequences_follow() -> None:
     book = made(SOUND)
     parts = book.parts
     assert {"walls.long.ft", "walls.long.in", "walls.long", "walls.order.yours"} <= set(parts)
-    limits = [t[2] for k, t in parts.items() if k == "limits.at"]
-    assert "walls.high" in limits[0].values
+    assert "walls.high" in parts["limits.say"][0].codes
     assert parts["checks.count"][2].formulas == ("N(N({whole.face}=0))",)
 
 
 def test_a_gift_for_each_line_is_a_line_with_a_code_for_each() -> None:
     parts = made(SOUND).parts
-    goods = parts["goods.code"][0]
-    assert goods.codes == parts["goods.code"][2].values == ("board", "wall_1", "wall_2", "wall_3")
+    assert parts["goods.count"][0].codes == ("board", "wall_1", "wall_2", "wall_3")
     assert parts["goods.count"][2].formulas[2] == "{walls.order[2]}"
     assert parts["goods.name"][2].formulas[3] == '"Wall 3"'
 
@@ -253,6 +251,17 @@ MISTAKES = {
         "max = 12",
         "max = { us = 12 }",
         "field high: max: came one for us alone; give one for us and one for si",
+    ),
+    "a limit for some sizes alone": (
+        "max = 12",
+        "max = { small = 12, usual = 12 }",
+        "field high: max: came one for small and usual alone; give one for small and one for "
+        "usual and one for large",
+    ),
+    "a size that is none": (
+        "max = 12",
+        "max = { smal = 12, usual = 12, large = 12 }",
+        "field high: max: unknown key 'smal'; did you mean 'small'?",
     ),
     "a least over the most": ("min = 0", "min = 20", "field high: min 20 is over max 12"),
     "a default outside its limits": (
@@ -622,9 +631,9 @@ def test_what_tells_a_job_on_one_page_is_a_list_of_figures(monkeypatch: pytest.M
     sheets["summary"] = "job.name"
     assert said(SOUND, sheets) == "sheets.toml: summary: expected a list of keys"
     whole = replace(load_book("us"), summary=("job.nam", 7, "total.area"))  # type: ignore[arg-type]
-    monkeypatch.setattr(template, "load_book", lambda _: whole)
+    monkeypatch.setattr(template, "load_book", lambda *_: whole)
     with pytest.raises(TemplateError) as slips:
-        template.Templates()["us"]
+        template.Templates()["us", "usual"]
     assert str(slips.value).splitlines() == [
         "sheets.toml: summary: 'job.nam'; did you mean 'job.name'?",
         "sheets.toml: summary: '7'; no such name",

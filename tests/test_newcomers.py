@@ -99,7 +99,7 @@ def test_a_new_kind_of_slab_is_in_every_total_and_in_words() -> None:
 def test_a_new_kind_of_slab_is_held_to_the_mix_of_its_placement() -> None:
     curbs = [{"length": 30, "wide": 0.5, "high": 12, "mix": "Colored", "placement": "Pour 1"}]
     got = worked("us", {**JOB, "curbs": curbs})
-    at = got["checks.code"].index("two_mixes")
+    at = joined("us").book.parts["checks.state"][0].codes.index("two_mixes")
     assert (got["checks.state"][at], got["checks.first"][at]) == (2.0, "Curbs 1")
 
 

@@ -12,20 +12,20 @@ from pourtally import files
 from pourtally.cli import main
 from pourtally.jobfile import job_entries
 from pourtally.load import make_book
-from pourtally.model import Book, Units
+from pourtally.model import Book, Size, Units
 from shop import build, laid_out, results, tables
 from test_bad_input import TRIGGERS
 
 WORDS = '["OK", "LOOK", "STOP"]'
 
 
-def renamed(units: Units) -> Book:
+def renamed(units: Units, size: Size) -> Book:
     """Return the whole template with other words for its states."""
     sheets, measures, items = tables()
     states = next(b for b in items["05-lists.toml"]["block"] if b["key"] == "states")
     assert states["field"][0]["text"] == json.loads(WORDS)
     states["field"][0]["text"] = ["FINE", "READ", "HALT"]
-    return make_book(units, sheets, measures, items)
+    return make_book(units, sheets, measures, items, size=size)
 
 
 def test_another_word_for_stop_stops_a_job_all_the_same(

@@ -27,7 +27,7 @@ from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 import pourtally
-from conftest import JOBS
+from conftest import JOBS, SIZED
 from pourtally import style
 from pourtally.cause import inputs
 from pourtally.files import templates_folder
@@ -64,12 +64,12 @@ def read(path: Path) -> Workbook:
     return openpyxl.load_workbook(path)
 
 
-@pytest.fixture(params=["blank-us", "blank-si", "filled-us", "filled-si"])
+@pytest.fixture(params=["blank-us", "blank-si", "filled-us", "filled-si", "filled-us-small"])
 def opened(request: pytest.FixtureRequest, shelf: Callable[[str], Path]) -> tuple[Book, Workbook]:
     """Return the declarations of a workbook and the workbook as read from its file."""
     name: str = request.param
-    units: Units = "us" if name.endswith("us") else "si"
-    return laid_out(units)[0], read(shelf(name))
+    units: Units = "si" if name.endswith("si") else "us"
+    return laid_out(units, "small" if name in SIZED else "usual")[0], read(shelf(name))
 
 
 @pytest.fixture(params=["blank-us", "blank-si"])
@@ -105,7 +105,7 @@ def cell_of(book: Book, sheets: Workbook, key: str, line: int = 0) -> openpyxl.c
             down = block.shape == "table"
             first = first.offset(down, 0 if down else 1 if across else beside)
     else:
-        spot = laid_out(book.units)[1].spots[key]
+        spot = laid_out(book.units, book.size)[1].spots[key]
         first = sheets[spot.sheet].cell(spot.row + 1, spot.column + 1)
     return first.offset(0, line) if across else first.offset(line, 0)
 
@@ -425,6 +425,19 @@ def test_a_picture_or_a_note_can_be_put_on_any_sheet(blank: tuple[Book, Workbook
 
 
 @UNITS
+def test_every_line_whose_number_a_formula_asks_for_is_numbered(units: Units) -> None:
+    numbers = {(c.sheet, c.row) for c in usual_cells(units) if c.column == 0 and c.content}
+    asked = {
+        (cell.sheet, int(row) - 1)
+        for cell in usual_cells(units)
+        if is_formula(cell.content)
+        for row in re.findall(r"(?<!!)\$A\$?(\d+)", cell.content)
+    }
+    assert len(asked) > 500
+    assert asked - numbers == set()
+
+
+@UNITS
 def test_every_number_typed_has_limits(units: Units) -> None:
     typed = [p for _, _, p in laid_out(units)[0].entries().values() if is_number(p)]
     assert [p.key for p in typed if not p.limits.least < p.limits.most] == []
@@ -595,10 +608,10 @@ def test_an_empty_text_is_stored_as_a_text(workbook: Path) -> None:
 ROOMS = [
     "model", "style", "hint", "guard", "output", "sheets", "percent", "scalar", "files",
     "syntax", "schema", "declared", "rules", "shorthand", "expand", "gather", "fields",
-    "formula", "cells", "declare", "accept", "typed", "follow", "sound", "place", "load",
-    "reading", "resolve", "grid", "pages", "jobfile", "new", "cause", "recalc", "template",
-    "charts", "write", "build", "many", "lines", "heads", "read", "values", "summary", "pdf",
-    "share", "demo", "csvfile", "pricetable",
+    "drawings", "formula", "cells", "declare", "accept", "typed", "follow", "sound", "place",
+    "load", "reading", "resolve", "grid", "pages", "jobfile", "new", "cause", "recalc",
+    "template", "charts", "write", "build", "many", "lines", "heads", "read", "values",
+    "summary", "pdf", "share", "demo", "csvfile", "pricetable",
     "pricesave", "priceline", "priceload", "learn", "telling", "cli_make", "cli_show",
     "cli_carry", "cli",
 ]  # fmt: skip

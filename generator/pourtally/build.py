@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
-from .jobfile import job_entries, job_units, read_job
-from .model import Entries, Units
+from .jobfile import job_entries, job_form, read_job
+from .model import Entries, Size, Units
 from .template import Template, Templates
 from .write import write
 
@@ -21,29 +22,30 @@ class Job:
 
 
 def read_file(
-    path: Path | None, asked: Units | None, templates: Templates
+    path: Path | None, asked: Units | None, size: Size | None, templates: Templates
 ) -> tuple[Job | None, list[str]]:
     """Return the job of a file, a blank one where there is no file, and all its problems."""
     if not path:
-        blank = templates[asked or "us"]
+        blank = templates[asked or "us", size or "usual"]
         return Job(blank.book.words["blank_job"], blank, {}), []
     tables, problems = read_job(path)
     if problems:
         return None, problems
-    units, problems = job_units(tables, asked, str(path))
-    if not units:
+    units, room, problems = job_form(tables, asked, size, str(path))
+    if not (units and room):
         return None, problems
-    template = templates[units]
-    entries, wrong = job_entries(template.book, tables, str(path))
+    template = templates[units, room]
+    larger = partial(templates.larger, template.book)
+    entries, wrong = job_entries(template.book, tables, str(path), larger)
     return Job(path.stem, template, entries), problems + wrong
 
 
 def read_jobs(
-    paths: list[Path], asked: Units | None, templates: Templates
+    paths: list[Path], asked: Units | None, size: Size | None, templates: Templates
 ) -> tuple[list[Job], list[str]]:
     """Return the jobs of some files, a blank one where there are none, and all problems."""
     several: list[Path] | list[None] = paths or [None]
-    found = [read_file(path, asked, templates) for path in several]
+    found = [read_file(path, asked, size, templates) for path in several]
     return [job for job, _ in found if job], [told for _, problems in found for told in problems]
 
 

@@ -246,7 +246,9 @@ class Cells:
         if rule.pattern:
             return tuple(rule.pattern[i % len(rule.pattern)] for i in range(self.lines))
         run, cycle = int(rule.run), int(rule.cycle) or self.lines
-        return tuple(float(i // run % cycle + 1) for i in range(self.lines))
+        numbers = (i // run % cycle + 1 for i in range(self.lines))
+        most = int(rule.most) or self.lines
+        return tuple(float(n) if n <= most else 0.0 for n in numbers)
 
     def _from(self, name: str, gifts: list[Gift] | None) -> Part:
         """Return what each gift says under a name."""
@@ -282,10 +284,16 @@ class Cells:
         return ""
 
     def _defaults(self) -> tuple[Any, ...]:
-        """Return the default of each line; a length's may be [feet, inches], "" is empty."""
+        """Return the default of each line, "" empty; a length's may be [feet, inches].
+
+        One for all lines may hold ``{line}``, the number of each.
+        """
         value = self.said.default
         each = isinstance(value, tuple) and self.lines > 1 and self.said.entry != "length"
-        values: list[Any] = [*value] if each and isinstance(value, tuple) else [value] * self.lines
+        values: list[Any] = [*value] if each and isinstance(value, tuple) else [
+            value.replace("{line}", str(n)) if isinstance(value, str) else value
+            for n in range(1, self.lines + 1)
+        ]  # fmt: skip
         if len(values) > self.lines:
             self.common.slips.tell(self.where, f"default: {len(values)} for {self.lines} lines")
         return tuple(v if isinstance(v, tuple) else None if v == "" else scalar(v) for v in values)

@@ -6,7 +6,7 @@ import sys
 from collections.abc import Iterable, Iterator
 from contextlib import AbstractContextManager, closing, nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import click
 
@@ -14,6 +14,7 @@ from .telling import PROBLEMS, complain, nothing_written, quiet_option, replace_
 
 if TYPE_CHECKING:
     from .many import Task
+    from .model import Size, Units
     from .template import Templates
 
 
@@ -35,7 +36,7 @@ def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
     copy = FOLDER / "demo-proposal.xlsx"
     free([copy], replace)
     templates = Templates()
-    _build(templates, demo_jobs(), None, None, replace, quiet or ctx.obj)
+    _build(templates, demo_jobs(), None, None, None, replace, quiet or ctx.obj)
     write_demo_copy(copy, templates)
     if not (quiet or ctx.obj):
         click.echo(f"Wrote {copy}")
@@ -55,13 +56,19 @@ def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
     type=click.Choice(["us", "si"]),
     help="us: feet, inches, cubic yards; si: meters. Usual: as the job says, else us.",
 )
+@click.option(
+    "--size",
+    type=click.Choice(["small", "usual", "large"]),
+    help="Room for a patio (12 slab pieces), the usual (40) or three times as much. "
+    "Usual: as the job says.",
+)
 @click.option("--skip-bad", is_flag=True, help="Leave out job files with problems, build the rest.")
 @replace_option
 @quiet_option
 @click.pass_context
 def build(
     ctx: click.Context, jobs: tuple[Path, ...], out: str | None,
-    units: Literal["us", "si"] | None, skip_bad: bool, replace: bool, quiet: bool,
+    units: Units | None, size: Size | None, skip_bad: bool, replace: bool, quiet: bool,
 ) -> None:  # fmt: skip
     """Build a workbook for each job file, or a blank one to fill in.
 
@@ -72,27 +79,28 @@ def build(
     Examples:
       pourtally build
       pourtally build --units si -o blank.xlsx
+      pourtally build patio.toml --size small
       pourtally build smith.toml jones.toml -o workbooks
       pourtally build 2026/*.toml -o workbooks --skip-bad
     """  # noqa: D301
     from .template import Templates
 
-    _build(Templates(), list(jobs), units, out, replace, quiet or ctx.obj, skip_bad)
+    _build(Templates(), list(jobs), units, size, out, replace, quiet or ctx.obj, skip_bad)
 
 
 def _build(
-    templates: Templates, paths: list[Path], units: Literal["us", "si"] | None, out: str | None,
-    replace: bool, quiet: bool, skip_bad: bool = False,
+    templates: Templates, paths: list[Path], units: Units | None, size: Size | None,
+    out: str | None, replace: bool, quiet: bool, skip_bad: bool = False,
 ) -> None:  # fmt: skip
     from .many import Task, sound
     from .output import targets
 
-    jobs, names, problems = sound(paths, units, templates)
+    jobs, names, problems = sound(paths, units, size, templates)
     if not (skip_bad and jobs):
         nothing_written(problems)
     complain(problems)
     where = targets(names, out, replace)
-    tasks = [Task(job, units, path) for job, path in zip(jobs, where, strict=True)]
+    tasks = [Task(job, units, size, path) for job, path in zip(jobs, where, strict=True)]
     _carry_out(tasks, templates, quiet)
     if problems:
         bad = len(paths) - len(jobs)

@@ -23,13 +23,14 @@ Level = Literal["stop", "look"]
 class Fixed:
     """Fixed numbers, a line each: a ``pattern`` repeated, or the line's number.
 
-    The number goes over ``run`` lines, in a ``cycle``; each a number of lines, or the key of
-    a block that has as many.
+    The number goes over ``run`` lines, in a ``cycle``, and is 0 after ``most`` of them; each a
+    number of lines, or the key of a block that has as many.
     """
 
     pattern: tuple[float, ...] = ()
     run: int | str = 1
     cycle: int | str = 0
+    most: int | str = 0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,11 +110,16 @@ class SeriesSaid:
 
 @dataclass(frozen=True, kw_only=True)
 class ChartSaid:
-    """A drawing of a block."""
+    """A drawing of a block; with ``each``, one for each line of the block of that key.
+
+    What is said then is the drawing of its first line; each further one names as many lines
+    further on as the blocks it draws have for each.
+    """
 
     words: str
     series: tuple[SeriesSaid, ...]
     line: int = 1
+    each: str = ""
     axis: str = ""
     rows: float = 1.0
     column: str = ""
@@ -162,6 +168,7 @@ class BlockSaid:
     drawing_rows: int = 0
     also: str = ""
     beside: bool = False
+    numbered: bool = True
     used: str = ""
 
 

@@ -22,5 +22,5 @@ def demo_jobs() -> list[Path]:
 
 def write_demo_copy(path: Path, templates: Templates) -> None:
     """Write the customer's copy of the first job of the demo."""
-    (job,), _ = read_jobs(demo_jobs()[:1], None, templates)
+    (job,), _ = read_jobs(demo_jobs()[:1], None, None, templates)
     write_copy(load_copy(job.template.units), job.template.results(job.entries), path)

@@ -166,7 +166,7 @@ class Expanded:
         }
 
     def _word(self, where: str, came: Any) -> Word:
-        came = own(came, self._slips.units)
+        came = own(came, self._slips)
         if isinstance(came, str):
             return f"={self.formula(where, came[1:])}" if came.startswith("=") else came
         if isinstance(came, (int, float)) and not isinstance(came, bool):

@@ -61,18 +61,19 @@ class Fields:
         if said.from_ is not None and self._said.blocks[block][1].packs:
             return self._picked(block, said, where)
         if said.fixed:
-            cycle, run = said.fixed.cycle, said.fixed.run
-            return replace(said, fixed=replace(
-                said.fixed,
-                run=run if isinstance(run, int) else self._expanded.lines(run),
-                cycle=cycle if isinstance(cycle, int) else self._expanded.lines(cycle),
-            ))  # fmt: skip
+            rule = said.fixed
+            run, cycle, most = map(self._many, (rule.run, rule.cycle, rule.most))
+            return replace(said, fixed=replace(rule, run=run, cycle=cycle, most=most))
         if said.effect:
             checked = self._expanded.formula(where, said.effect.formula, block)
             return replace(said, effect=replace(said.effect, formula=checked))
         if said.formula is None:
             return said
         return replace(said, formula=self._expanded.formula(where, said.formula, block))
+
+    def _many(self, lines: int | str) -> int:
+        """Return a number of lines, or as many as a block has."""
+        return lines if isinstance(lines, int) else self._expanded.lines(lines)
 
     def _picked(self, block: str, said: FieldSaid, where: str) -> FieldSaid:
         packs = self._said.blocks[block][1].packs

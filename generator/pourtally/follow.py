@@ -6,6 +6,7 @@ replaced figures, every formula a line to the Basis sheet.
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 from .accept import label
@@ -13,7 +14,7 @@ from .declare import Maker
 from .declared import FieldSaid
 from .expand import Gift, Word
 from .formula import in_words
-from .model import Block, Book, Field, Part
+from .model import WORKINGS, Block, Book, Field, Part
 from .percent import is_percent, told
 
 
@@ -38,10 +39,14 @@ def _list(
     made = tuple(maker.field(key, f, len(gifts), key, gifts) for f in fields)
     words = maker.words
     return Block(key, sheet, words[f"{key}_title"], "table", len(gifts), made, key,
-                 note=words[f"{key}_note"], codes=tuple(lines))  # fmt: skip
+                 note=words[f"{key}_note"], codes=tuple(lines), numbered=False)  # fmt: skip
 
 
 _Line = dict[str, Word]
+_AGAIN = re.compile(r"\{[\w.]+\}|IF\(\{at\}>0,INDEX\(\{[\w.]+\[\]\},\{at\}\)(&\"\")?,(0|\"\")\)")
+"""A formula that only shows a figure again, or picks it from a list."""
+_SENTENCE = re.compile(r'(?<!"[<>]")(?<!"[<>][=>]")&')
+"""What puts words together, where it is no condition such as ">"&0."""
 
 
 def _limits(book: Book, maker: Maker) -> Block:
@@ -53,7 +58,6 @@ def _limits(book: Book, maker: Maker) -> Block:
                 number = typed[0].entry in ("number", "time")
                 lines[item.key] = {
                     "say": f"{block.title}: {item.label}",
-                    "at": typed[0].key,
                     "count": "=" + _wrong(book, block, item),
                     "least": told(typed[0], typed[0].limits.least) if number else "",
                     "most": told(typed[0], typed[0].limits.most) if number else "",
@@ -61,25 +65,26 @@ def _limits(book: Book, maker: Maker) -> Block:
                 }
     words = maker.words
     return _list(maker, "limits", "Checks", (
-        FieldSaid(key="say", label=words["entry"], from_="say"),
+        FieldSaid(key="say", label=words["entry"], from_="say", role="linked"),
         FieldSaid(key="count", label=words["wrong"], from_="count", quantity="count"),
-        FieldSaid(key="least", label=words["least"], from_="least"),
-        FieldSaid(key="most", label=words["most"], from_="most"),
-        FieldSaid(key="unit", label=words["unit"], from_="unit"),
-        FieldSaid(key="at", label=words["where"], from_="at", role="link"),
+        FieldSaid(key="least", label=words["least"], from_="least", role="plain"),
+        FieldSaid(key="most", label=words["most"], from_="most", role="plain"),
+        FieldSaid(key="unit", label=words["unit"], from_="unit", role="plain"),
     ), lines)  # fmt: skip
 
 
 def _wrong(book: Book, block: Block, item: Field) -> str:
     """Return how many cells of an entry are no number in its limits, or not in its list."""
     typed = item.typed
-    if block.lines == 1 and len(typed) > 1:  # feet and inches stand in one row, and are read as one
+    if (
+        block.shape == "form" and len(typed) > 1
+    ):  # feet and inches stand in one row, and are read as one
         return f"{{?{item.key}}}-{_within(block, typed[0])}"
     return "+".join(_wrong_cells(book, block, part) for part in typed if part.entry != "text")
 
 
 def _wrong_cells(book: Book, block: Block, part: Part) -> str:
-    column, single = f"{{{part.key}[]}}", block.lines == 1
+    column, single = f"{{{part.key}[]}}", block.shape == "form"
     if part.entry != "choice":
         needed = single and part.entry == "number" and not part.limits.optional
         return f"{'1' if needed else f'COUNTA({column})'}-{_within(block, part)}"
@@ -118,7 +123,6 @@ def _replaced(book: Book, maker: Maker) -> Block:
     lines: dict[str, _Line] = {
         part.key: {
             "say": f"{block.title}: {item.label}",
-            "at": part.key,
             "count": f"=COUNTA({{{part.key}[]}})",
         }
         for block, item, part in book.entries().values()
@@ -126,48 +130,65 @@ def _replaced(book: Book, maker: Maker) -> Block:
     }
     words = maker.words
     return _list(maker, "replaced", "Checks", (
-        FieldSaid(key="say", label=words["figure"], from_="say"),
+        FieldSaid(key="say", label=words["figure"], from_="say", role="linked"),
         FieldSaid(key="count", label=words["replaced"], from_="count", quantity="count"),
-        FieldSaid(key="at", label=words["where"], from_="at", role="link"),
     ), lines)  # fmt: skip
 
 
-def _explained(block: Block, item: Field, part: Part) -> bool:
+def _explained(book: Book, block: Block, item: Field, part: Part) -> bool:
     """Tell whether a part has a line on Basis: what was declared has, what follows has not.
 
-    A rate of a table has one for its source, which a form shows beside the cell.
+    A rate of a table has one for its source, which a form shows beside the cell.  What only
+    shows a figure again has none, nor has a sentence.
     """
     if block.key in ("limits", "replaced"):
+        return False
+    if book.size == "small" and _between(book, block, part):
         return False
     if part is not item.parts[0]:
         return part.role == "effect"
     if part.kind == "entry":
         return block.shape != "form" and bool(item.source)
-    return part.kind == "formula" and len(part.formulas) == 1
+    if part.kind != "formula" or len(part.formulas) > 1:
+        return False
+    return not (_AGAIN.fullmatch(part.formula(0)) or _SENTENCE.search(part.formula(0)))
+
+
+def _between(book: Book, block: Block, part: Part) -> bool:
+    """Tell whether a part is a step to a figure, or one on a paper: its cell says how.
+
+    A small workbook is to be light, so its Basis has the figures that are worked with.
+    """
+    papers = {page.name for page in book.sheets if page.paper}
+    step = part.working or part.role == "effect"
+    return part.kind == "formula" and (step or block.sheet in {WORKINGS, *papers})
 
 
 def _basis(book: Book, maker: Maker) -> Block:
-    lines: dict[str, _Line] = {
-        part.key: {
-            "block": block.title,
-            "say": item.label if part is item.parts[0] else label(item, part),
-            "words": _worked(book, block, part, maker),
-            "unit": part.unit,
-            "note": item.note,
-            "source": item.source,
-        }
-        for block, item, part in book.parts.values()
-        if _explained(block, item, part)
-    }
+    lines: dict[str, _Line] = {}
+    before = ""
+    for block, item, part in book.parts.values():
+        if _explained(book, block, item, part):
+            lines[part.key] = {
+                "block": block.title if block.key != before else "",
+                "say": _named(item, part),
+                "words": _worked(book, block, part, maker),
+                "note": item.source if part.kind == "entry" else item.explained,
+            }
+            before = block.key
     words = maker.words
     return _list(maker, "basis", "Basis", (
-        FieldSaid(key="block", label=words["table"], from_="block", width=40),
-        FieldSaid(key="say", label=words["figure"], from_="say", width=36),
-        FieldSaid(key="unit", label=words["unit"], from_="unit", width=13),
-        FieldSaid(key="words", label=words["worked"], from_="words", role="wrap", width=70),
-        FieldSaid(key="note", label=words["meaning"], from_="note", role="wrap", width=42),
-        FieldSaid(key="source", label=words["source"], from_="source", role="wrap", width=42),
+        FieldSaid(key="block", label=words["table"], from_="block", role="step", width=40),
+        FieldSaid(key="say", label=words["figure"], from_="say", role="step", width=36),
+        FieldSaid(key="words", label=words["worked"], from_="words", role="step", width=70),
+        FieldSaid(key="note", label=words["explained"], from_="note", role="step", width=70),
     ), lines)  # fmt: skip
+
+
+def _named(item: Field, part: Part) -> str:
+    """Return what a figure is called, and its unit on a line of its own, as over a column."""
+    name = item.label if part is item.parts[0] else label(item, part)
+    return f"{name}\n{part.unit}" if part.unit else name
 
 
 def _worked(book: Book, block: Block, part: Part, maker: Maker) -> str:

@@ -60,6 +60,16 @@ def find_one(book: Book, block: Block, word: str, where: str) -> Reference:
     return find(book, block, word, where)[0]
 
 
+def asks_line(book: Book, block: Block, part: Part) -> bool:
+    """Tell whether a formula needs the number of its line: an entry is read by it, too."""
+    found = (ref for text in part.formulas for ref in find(book, block, text, part.key))
+    return any(
+        ref.part not in book.parts  # {line} and the like name none
+        or (ref.lines == "same" and book.parts[ref.part][2].kind == "entry")
+        for ref in found
+    )
+
+
 def translate(
     book: Book, block: Block, text: str, where: str, cell: Callable[[Reference], str]
 ) -> str:

@@ -139,7 +139,7 @@ def _grammar(where: str, text: str, slips: Slips) -> None:
 def _words(where: str, words: dict[str, Any], slips: Slips) -> None:
     """Tell what is wrong with those of some words that are formulas."""
     for name, said in words.items():
-        text = own(said, slips.units)
+        text = own(said, slips)
         if isinstance(text, str) and text.startswith("="):
             _grammar(f"{where}: {name}", text[1:], slips)
 

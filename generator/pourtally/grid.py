@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TypeGuard
 
+from .formula import asks_line
 from .model import WORKINGS, Block, Book, Entries, Field, Part, Scalar, Sheet
 from .place import (
     LABEL_COLUMN,
@@ -184,7 +185,7 @@ def _units(parts: list[Part]) -> str:
 def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     sheet, block = stand.sheet, stand.block
     page = _page(book, sheet)
-    numbered = not stand.left and (block.lines > 1 or not page.paper)
+    numbered = _numbered(book, stand, page)
     role, word = ("caption", "at_line") if page.paper else ("header", "line")
     headed = numbered and not page.outside
     cells = [Cell(sheet, stand.head_row, 0, book.words[word], role)] if headed else []
@@ -201,6 +202,17 @@ def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
         look = ("words", UNSEEN) if page.outside else ("line", "0")
         cells.append(Cell(sheet, row, 0, float(line + 1), *look))
     return cells
+
+
+def _numbered(book: Book, stand: Stand, page: Sheet) -> bool:
+    """Tell whether numbers stand beside the lines of a table: on Workings only if asked for."""
+    block = stand.block
+    asking = {
+        p.key: p for p in (*stand.parts, *block.parts(working=True))
+    }  # of both its parts there
+    if stand.sheet == WORKINGS and not any(asks_line(book, block, p) for p in asking.values()):
+        return False
+    return block.numbered and not stand.left and (block.lines > 1 or not page.paper)
 
 
 def head(item: Field, part: Part, before_unit: str = " ") -> str:

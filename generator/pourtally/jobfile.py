@@ -3,6 +3,7 @@
 A form is one table, a table is one ``[[block]]`` for each of its lines, in order::
 
     units = "us"
+    size = "small"
     [usual]
     thickness = 5
     [[pieces]]
@@ -21,27 +22,29 @@ A form is one table, a table is one ``[[block]]`` for each of its lines, in orde
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from . import accept
 from .hint import near
-from .model import Block, Book, Entries, Field, Part, Units
+from .model import SIZES, UNITS, Block, Book, Entries, Field, Part, Size, Units
 from .percent import kept
 from .scalar import scalar
 
 Table = dict[str, Any]
+_Word = TypeVar("_Word", bound=str)
 _LARGEST = 1_000_000  # bytes; a full job file has about 20,000
 
 
 @dataclass(frozen=True)
 class _Reading:
-    """What is gathered while a job is read."""
+    """What is gathered while a job is read; ``larger`` yields the books that have more room."""
 
     book: Book
     entries: Entries
+    larger: Callable[[], Iterable[Book]]
     problems: list[str] = field(default_factory=list)
     chosen: list[tuple[str, Part, str]] = field(default_factory=list)
 
@@ -64,34 +67,49 @@ def read_job(path: Path) -> tuple[Table, list[str]]:
         return {}, [f"{path}: not valid TOML: {error}; compare with a file from 'pourtally new'"]
 
 
-def job_units(job: Table, asked: Units | None, where: str) -> tuple[Units | None, list[str]]:
-    """Return the units of a job; what was asked for on the command line must agree."""
-    said = job.get("units", asked or "us")
-    if said not in ("us", "si"):
-        return None, [f'{where}: units: came {accept.shown(said)}; expected "us" or "si"']
-    if asked and said != asked:
-        return said, [
-            f"{where}: units: the file says {said!r} and the command {asked!r}; "
-            "its numbers mean one of them: drop the option or correct the file"
-        ]
+def job_form(
+    job: Table, units: Units | None, size: Size | None, where: str
+) -> tuple[Units | None, Size | None, list[str]]:
+    """Return the units and the size of a job; what was asked for on the command line must agree."""
+    ours, problems = _agreed(job, "units", UNITS, units or "us", bool(units), where)
+    room, more = _agreed(job, "size", SIZES, size or "usual", bool(size), where)
+    return ours, room, problems + more
+
+
+def _agreed(
+    job: Table, key: str, known: tuple[_Word, ...], asked: _Word, firmly: bool, where: str
+) -> tuple[_Word | None, list[str]]:
+    """Return what a job says under a key, else what was asked for, and what is wrong with it."""
+    said = job.get(key, asked)
+    if said not in known:
+        words = " or ".join(f'"{word}"' for word in known)
+        return None, [f"{where}: {key}: came {accept.shown(said)}; expected {words}"]
+    if firmly and said != asked:
+        return said, [f"{where}: {key}: the file says {said!r} and the command {asked!r}: "
+                      "drop the option or correct the file"]  # fmt: skip
     return said, []
 
 
-def job_entries(book: Book, job: Table, where: str) -> tuple[Entries, list[str]]:
-    """Return the entries of a job, defaults filled in, and all problems found."""
+def job_entries(
+    book: Book, job: Table, where: str, larger: Callable[[], Iterable[Book]] = tuple
+) -> tuple[Entries, list[str]]:
+    """Return the entries of a job, defaults filled in, and all problems found.
+
+    ``larger`` is asked for the books of larger sizes where the job does not fit this one.
+    """
     reading = _Reading(book, {
         key: [part.value(line) for line in range(block.lines)]
         for key, (block, _, part) in book.entries().items()
-    })  # fmt: skip
+    }, larger)  # fmt: skip
     problems = reading.problems
     blocks = {b.key: b for b in book.blocks if any(p.kind == "entry" for p in b.parts(False))}
     for key, said in job.items():
-        if key == "units":
+        if key in ("units", "size"):
             continue
         if key not in blocks:
             problems.append(_unknown(where, key, list(blocks)))
             continue
-        for number, line, place in _lines(blocks[key], said, f"{where}: {key}", problems):
+        for number, line, place in _lines(reading, blocks[key], said, f"{where}: {key}"):
             _line(reading, blocks[key], number, line, place)
     for place, part, name in reading.chosen:
         if wrong := accept.choice_problem(book, part, name, reading.entries):
@@ -100,9 +118,10 @@ def job_entries(book: Book, job: Table, where: str) -> tuple[Entries, list[str]]
 
 
 def _lines(
-    block: Block, said: Any, where: str, problems: list[str]
+    reading: _Reading, block: Block, said: Any, where: str
 ) -> Iterator[tuple[int, Table, str]]:
-    if block.lines == 1:
+    problems = reading.problems
+    if block.shape == "form":
         if isinstance(said, dict):
             yield 0, said, where
         else:
@@ -112,7 +131,7 @@ def _lines(
         problems.append(f"{where}: came {_kind(said)}; expected lines, [[{block.key}]] for each")
         return
     number, seen = 0, set()
-    for line in said:
+    for index, line in enumerate(said):
         at = line.get("line", number + 1)
         if isinstance(at, str) and at in block.codes:
             at = block.codes.index(at) + 1
@@ -121,13 +140,33 @@ def _lines(
             continue
         number = at
         if at > block.lines:
-            problems.append(f"{where}[{at}]: expected at most {block.lines} lines; "
-                            "the workbook has no more: use a second job file")  # fmt: skip
+            problems.append(f"{where}: {_no_room(reading, block, _reach(said[index:], at))}")
             return
         if at in seen:
             problems.append(f"{where}[{at}]: the line is given twice; keep one of them")
         seen.add(at)
         yield at - 1, line, f"{where}[{at}]"
+
+
+def _reach(lines: list[Table], at: int) -> int:
+    """Return the greatest number of some lines, of which the first stands at one."""
+    most = at
+    for line in lines[1:]:
+        said = line.get("line")
+        at = said if type(said) is int else at + 1
+        most = max(most, at)
+    return most
+
+
+def _no_room(reading: _Reading, block: Block, lines: int) -> str:
+    """Return that a table has too few lines, and which size of workbook has enough."""
+    most = block.lines
+    for book in reading.larger():
+        most = next(b.lines for b in book.blocks if b.key == block.key)
+        if most >= lines:
+            has = f"{lines} lines, {reading.book.size} has {block.lines}"
+            return f'{has}; size = "{book.size}" takes {most}'
+    return f"{lines} lines, the largest workbook has {most}; use a second job file"
 
 
 def _line_expected(block: Block) -> str:
@@ -139,7 +178,7 @@ def _line(reading: _Reading, block: Block, number: int, line: Table, where: str)
     known = {f.key.split(".", 1)[1]: f for f in block.fields if f.typed}
     for key, value in line.items():
         here = f"{where}.{key}"
-        if key == "line" and block.lines > 1:
+        if key == "line" and block.shape != "form":
             continue
         if key not in known:
             reading.problems.append(_unknown(where, key, list(known)))

@@ -41,7 +41,7 @@ def known_lines(
 
     ``entries`` are those of the block that stand in the workbook, at least one.
     """
-    if block.lines == 1 and not block.codes:
+    if block.shape == "form":
         return {0: 0}, []
     first = entries[0]
     numbers = _numbers(given, places, block, first)

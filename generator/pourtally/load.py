@@ -9,38 +9,29 @@ Basis sheet.  Every mistake of every file is named at once.
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from . import follow, sound
 from .cells import Common, former_lists
 from .declare import Maker, quantities
-from .declared import (
-    BlockSaid,
-    ChartSaid,
-    ConstantSaid,
-    ExampleSaid,
-    FieldSaid,
-    Said,
-    SeriesSaid,
-)
+from .declared import BlockSaid, ConstantSaid, ExampleSaid, FieldSaid, Said
+from .drawings import drawings
 from .expand import Expanded, numbered_choices
 from .expand import Said as Gathered
 from .fields import Fields
 from .files import Table, items, read, release, templates_folder
 from .gather import charts, gather
-from .model import Block, Book, Chart, Run, Series, Sheet, TemplateError, Units, Words
+from .model import Block, Book, Sheet, Size, TemplateError, Units, Words
 from .schema import Slips, declared
 
-_RUN = re.compile(r"(\w+)\.(\w+)(?::(\w+))?\[(\d+):(\d+)\]")
 _CODE = FieldSaid(key="code", label="Code", from_="code", role="code")
-"""The column of codes that every block has that collects."""
+"""The column of codes that a block has that collects, where something is typed."""
 
 
-def load_book(units: Units = "us") -> Book:
-    """Return the whole template in one system of units, checked."""
-    return _load(units, templates_folder(), kept=True)
+def load_book(units: Units = "us", size: Size = "usual") -> Book:
+    """Return the whole template in one system of units and one size, checked."""
+    return _load(units, templates_folder(), kept=True, size=size)
 
 
 def load_copy(units: Units = "us") -> Book:
@@ -48,11 +39,11 @@ def load_copy(units: Units = "us") -> Book:
     return _load(units, templates_folder() / "copy", kept=False)
 
 
-def _load(units: Units, folder: Path, kept: bool) -> Book:
+def _load(units: Units, folder: Path, kept: bool, size: Size = "usual") -> Book:
     sheets = read(folder / "sheets.toml")
     measures = read(templates_folder() / "units.toml")
     tables = {p.name: read(p, upto="\n[[example]]") for p in items(folder)}
-    return make_book(units, sheets, measures, tables, kept)
+    return make_book(units, sheets, measures, tables, kept, size)
 
 
 def load_examples() -> list[tuple[str, ExampleSaid]]:
@@ -68,10 +59,11 @@ def load_examples() -> list[tuple[str, ExampleSaid]]:
 
 
 def make_book(
-    units: Units, sheets: Table, measures: Table, items: dict[str, Table], kept: bool = True
-) -> Book:
+    units: Units, sheets: Table, measures: Table, items: dict[str, Table], kept: bool = True,
+    size: Size = "usual",
+) -> Book:  # fmt: skip
     """Build a book from the tables of the files; raise ``TemplateError`` at a mistake."""
-    slips = Slips(units, [])
+    slips = Slips(units, [], size)
     words = Words(sheets.get("words", {}))
     pages = [_sheet(raw, slips) for raw in sheets.get("sheet", [])]
     constants = [
@@ -103,6 +95,7 @@ def make_book(
         words=words,
         kept=kept,
         keys=keys,
+        size=size,
         summary=tuple(summary),
     )
     if kept:
@@ -153,55 +146,28 @@ def _block(
         fields=tuple(fields),
         group=expanded.group(said.key),
         note=said.note,
-        words=tuple(t.say.replace("{version}", release()) for t in texts),
+        words=tuple(_filled_in(t.say, maker.slips.size) for t in texts),
         words_also=tuple(t.also for t in texts),
         also=said.also,
-        charts=tuple(_chart(c, where, maker.slips) for c in charts(said, file, maker.slips)),
+        charts=tuple(
+            drawing
+            for chart in charts(said, file, maker.slips)
+            for drawing in drawings(chart, said.key, where, expanded, maker.slips)
+        ),
         drawing_rows=said.drawing_rows,
         beside=said.beside,
+        numbered=said.numbered,
         used=f"{said.key}.{said.used}" if said.used else "",
         codes=tuple(g.code for g in gifts or ()),
     )
 
 
 def _code(beside: list[FieldSaid]) -> list[FieldSaid]:
-    """Return the column of codes: in sight where something is typed, else with the workings."""
+    """Return the column of codes, by which what is typed beside them is found again."""
     if any(one.key == _CODE.key for one in beside):
         return []
-    typed = any(one.entry or one.order for one in beside)
-    return [_CODE if typed else replace(_CODE, working=True)]
+    return [_CODE] if any(one.entry or one.order for one in beside) else []
 
 
-def _chart(said: ChartSaid, where: str, slips: Slips) -> Chart:
-    series = tuple(s for line in said.series for s in _series(line, where, slips))
-    return Chart(said.words, said.line, series, said.axis, said.rows, said.column)
-
-
-def _series(said: SeriesSaid, where: str, slips: Slips) -> list[Series]:
-    """Return the lines of a drawing; where x or y has one run, it serves all runs of the other."""
-    x, y = _runs(said.x, where, slips), _runs(said.y, where, slips)
-    names: list[Run | None] = [*(_runs(said.name, where, slips) if said.name else [None])]
-    count = max(len(x), len(y))
-    if any(count % max(len(runs), 1) or not runs for runs in (x, y, names)):
-        slips.tell(where, f"x '{said.x}' and y '{said.y}' have not as many runs as each other")
-        return []
-    return [Series(a, b, said.width, said.tone, name) for a, b, name in zip(
-        x * (count // len(x)), y * (count // len(y)), names * (count // len(names)),
-        strict=True)]  # fmt: skip
-
-
-def _runs(text: str, where: str, slips: Slips) -> list[Run]:
-    """Return the runs of cells that a drawing names.
-
-    ``block.part[3:6]`` is one run down lines 3 to 6; ``block.part:last[3:6]`` is four runs,
-    each along a line from one part to another.
-    """
-    match = _RUN.fullmatch(text)
-    if not match:
-        slips.tell(where, f"'{text}' is no run of cells; write block.part[1:4]")
-        return []
-    block, part, last, start, end = match.groups()
-    lines = range(int(start) - 1, int(end))
-    if not last:
-        return [Run(f"{block}.{part}", lines[0], f"{block}.{part}", lines[-1])]
-    return [Run(f"{block}.{part}", n, f"{block}.{last}", n) for n in lines]
+def _filled_in(words: str, size: Size) -> str:
+    return words.replace("{version}", release()).replace("{size}", size)

@@ -19,7 +19,7 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from . import build
-from .model import Units
+from .model import Size, Units
 from .output import UseError
 from .recalc import RecalcError
 from .template import Templates
@@ -35,11 +35,12 @@ class Task:
 
     job: Path | None
     asked: Units | None
+    size: Size | None
     target: Path
 
 
 def sound(
-    paths: list[Path], asked: Units | None, templates: Templates
+    paths: list[Path], asked: Units | None, size: Size | None, templates: Templates
 ) -> tuple[list[Path | None], list[str], list[str]]:
     """Return the job files without a problem, the names of their workbooks, and all problems."""
     several: list[Path] | list[None] = paths or [None]
@@ -47,7 +48,7 @@ def sound(
     names: list[str] = []
     problems: list[str] = []
     for path in several:
-        job, wrong = build.read_file(path, asked, templates)
+        job, wrong = build.read_file(path, asked, size, templates)
         problems += wrong
         if job and not wrong:
             good.append(path)
@@ -104,7 +105,7 @@ def _help(task: Task) -> Path:
 
 
 def _build(task: Task, templates: Templates) -> Path:
-    job, problems = build.read_file(task.job, task.asked, templates)
+    job, problems = build.read_file(task.job, task.asked, task.size, templates)
     if problems or not job:
         raise UseError("\n".join(problems))  # it was changed since it was checked
     try:

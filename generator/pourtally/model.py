@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Literal
+from typing import Literal, get_args
 
 Scalar = float | str | None
 """What one cell can hold: a number, a text, or nothing."""
@@ -23,6 +23,10 @@ PartKind = Literal["entry", "formula", "text", "link"]
 EntryKind = Literal["number", "text", "choice", "date", "time"]
 Shape = Literal["form", "table", "across", "words"]
 Units = Literal["us", "si"]
+Size = Literal["small", "usual", "large"]
+UNITS: tuple[Units, ...] = get_args(Units)
+SIZES: tuple[Size, ...] = get_args(Size)
+"""How much a workbook has room for, the least first."""
 
 PRICE_COLUMNS = ("unit", "date", "source", "supplier")
 """The columns of a price file that say something of its figure."""
@@ -185,6 +189,7 @@ class Block:
     numbers, so it has as many lines.  ``codes``: what the lines of a block that collects
     are called in files, empty where a giver has no key.  ``used``: the part that is 1 where
     a line is in use; elsewhere a word that is in no list any more does no harm.
+    ``numbered``: its lines have numbers beside them, where its sheet shows them.
     """
 
     key: str
@@ -203,10 +208,17 @@ class Block:
     beside: bool = False
     codes: tuple[str, ...] = ()
     used: str = ""
+    numbered: bool = True
 
     def parts(self, working: bool) -> list[Part]:
         """Return the parts that stand on the block's own sheet, or on the workings."""
         return [p for f in self.fields for p in f.parts if p.working is working]
+
+    @property
+    def single(self) -> bool:
+        """Tell whether it has one line in every size: a table to fill in may have more."""
+        typed = any(f.typed for f in self.fields) or self.group != self.key
+        return self.lines == 1 and (self.shape == "form" or not typed)
 
 
 @dataclass(frozen=True)
@@ -245,7 +257,7 @@ class Sheet:
 
 @dataclass(frozen=True)
 class Book:
-    """Everything one workbook holds, in one system of units, before it is filled in.
+    """Everything one workbook holds, in one system of units and one size, before it is filled in.
 
     One that is ``kept`` is read back later: its cells have names, and it says who made it.
     ``keys`` says which parts the program itself looks at, by what they are to it, and
@@ -260,6 +272,7 @@ class Book:
     words: Words
     kept: bool = True
     keys: dict[str, str] = field(default_factory=dict)
+    size: Size = "usual"
     summary: tuple[str, ...] = ()
 
     @cached_property

@@ -21,7 +21,7 @@ TIGHT = (0.35, 0.35, 0.4, 0.6)  # of a paper
 USUAL_LETTERS = 10.0  # points
 RUNNING = {"note": 0.85, "intro": 0.95, "words": 0.95, "title": 1.8}
 """Roles whose words run on over empty cells, and a letter's width against a usual one."""
-WRAPPED = {"wrap": 1.0, "clause": 1.0, "paragraph": 1.0, "caption": 0.8}
+WRAPPED = {"wrap": 1.0, "clause": 1.0, "paragraph": 1.0, "step": 1.0, "caption": 0.8}
 """Roles whose words run on over lines, and the size of their letters against a usual one."""
 KEPT = {"double": (2, 0.9), "passage": (3, 0.87), "signing": (2, 1.1)}
 """The same with the lines kept for them, whatever stands there now: a row does not grow
@@ -113,7 +113,7 @@ def heights(
     for cell in cells:
         if cell.role in WRAPPED and isinstance(cell.content, str):
             room = max(int(columns[cell.column] * 1.15 / scale / WRAPPED[cell.role]), 8)
-            lines = max(len(textwrap.wrap(text, room)) for text in _texts(cell.content))
+            lines = max(_lines(text, room, cell.role) for text in _texts(cell.content))
             height = (max(lines, 1) * LINE_HEIGHT * WRAPPED[cell.role] + 2) * scale
             if lines > 1 or cell.role != "clause":  # one that is set no longer grows as you type
                 out[cell.row] = max(height, out.get(cell.row, 0))
@@ -124,3 +124,9 @@ def heights(
         elif cell.role in TALL and sheet.outside:
             out[cell.row] = TALL[cell.role] * scale
     return out
+
+
+def _lines(text: str, room: int, role: str) -> int:
+    """Return how many lines a text takes in so many characters."""
+    texts = text.split("\n") if role == "step" else [text]
+    return sum(len(textwrap.wrap(one, room)) for one in texts)

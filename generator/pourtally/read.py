@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import count, product
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +21,7 @@ from .grid import Cell
 from .guard import UnusableError, workbook_bytes
 from .heads import ANCHORED, checked, first_cells
 from .lines import Given, known_lines
-from .model import Block, Book, Entries, Part, Units
+from .model import SIZES, UNITS, Block, Book, Entries, Part, Size, Units
 from .place import Places, address
 from .sheets import Cells, Sheets, Where
 from .template import Template, Templates
@@ -28,7 +29,6 @@ from .typed import taken
 
 _FRAME = ("heading", "header", "label", "unit")
 _SHARES = (0, 4)  # the version whose cells hold percentages as shares
-_UNITS: tuple[Units, ...] = ("us", "si")
 _KEY = re.compile(r"[a-z]\w*(\.\w+)+")
 
 
@@ -136,13 +136,18 @@ def _column(cells: Cells, row: int, column: int) -> Iterator[tuple[tuple[int, in
 
 def _version(typed: Sheets, templates: Templates) -> tuple[int, ...]:
     """Return the version that made it, by its properties or the words of its first sheet."""
-    book = templates["us"].book
-    made_by = re.compile(book.title + r" (\d+(?:\.\d+)*)")
+    made_by = _made_by(typed, templates)
+    return _numbers(made_by.group(1) if made_by else release())
+
+
+def _made_by(typed: Sheets, templates: Templates) -> re.Match[str] | None:
+    """Return where its properties, or its first sheet, name the version, units and size."""
+    book = templates["us", "usual"].book
+    named = re.compile(
+        rf"{book.title} (\d+(?:\.\d+)*)(?: ({'|'.join(UNITS)})\b)?(?:.*\b({'|'.join(SIZES)})\b)?"
+    )
     first = (str(value) for _, value in typed[book.sheets[0].name].values())
-    for words in (typed.description(), *first):
-        if match := made_by.search(words):
-            return _numbers(match.group(1))
-    return _numbers(release())
+    return next(filter(None, map(named.search, (typed.description(), *first))), None)
 
 
 def _numbers(version: str) -> tuple[int, ...]:
@@ -154,19 +159,39 @@ def _identify(
 ) -> tuple[Template, dict[str, Where], list[str]]:
     """Return the template, where each part stands, by names or else by the words, and problems."""
     names = typed.names()
-    several = [templates[units] for units in _UNITS]
+    several = [templates[units, "usual"] for units in UNITS]
     found = [len(t.book.entries().keys() & names.keys()) for t in several]
     most = found.index(max(found))
     if 2 * found[most] > len(several[most].book.entries()):
-        best = several[most]
+        best = templates[UNITS[most], _size(typed, names, UNITS[most], templates)]
         if made >= ANCHORED:
             return best, first_cells(best.book, best.places, typed, names), []
         return best, *checked(best.book, best.places, typed, names)
-    for template in several:
+    for key in product(UNITS, SIZES):
+        template = templates[key]
         if all(_stands(typed, cell) for cell in template.blank if cell.role in _FRAME):
             spots = template.places.spots.items()
             return template, {k: (s.sheet, *s.at(0)) for k, s in spots}, []
     raise UnusableError("a workbook, but not one that Pourtally made, or its sheets were rebuilt")
+
+
+def _size(typed: Sheets, names: dict[str, Where], units: Units, templates: Templates) -> Size:
+    """Return its size: what it says itself, else by the lines of a table; usual before 0.5.0."""
+    if made_by := _made_by(typed, templates):
+        return next((size for size in SIZES if size == made_by.group(3)), "usual")
+    for size in SIZES:
+        book = templates[units, size].book
+        key = book.keys["sized"]
+        sheet, row, _ = names.get(key, ("", 0, 0))
+        if _numbered(typed[sheet], row) == book.parts[key][0].lines:
+            return size
+    return "usual"
+
+
+def _numbered(cells: Cells, row: int) -> int:
+    """Return how many lines of a table are numbered, whose name stands on its head or under it."""
+    first = row + (cells.get((row, 0), ("", None))[1] != 1)
+    return next(n for n in count() if cells.get((first + n, 0), ("", None))[1] != n + 1)
 
 
 def _stands(typed: Sheets, cell: Cell) -> bool:

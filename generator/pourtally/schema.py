@@ -1,9 +1,10 @@
 """A table of a TOML file to a frozen, typed declaration, with every slip told.
 
 A declaration is a frozen dataclass: its annotations say what may stand under which key.  A
-value that differs between the systems is a table of two, ``{ us = …, si = … }``, wherever a
-single value may stand.  A key of the file that is a word of Python has ``_`` after it in
-the dataclass.
+value that differs between the systems is a table of two, ``{ us = …, si = … }``, and one that
+differs between sizes of workbook a table of three, ``{ small = …, usual = …, large = … }``,
+wherever a single value may stand.  A key of the file that is a word of Python has ``_``
+after it in the dataclass.
 
 Written here instead of taken from a library: what cattrs or the like gather are type names
 at places such as ``$.block[3].field[2]``; a contractor needs the file, the block and the
@@ -19,7 +20,7 @@ from functools import cache
 from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from .hint import near
-from .model import Units
+from .model import SIZES, UNITS, Size, Units
 
 Table = dict[str, Any]
 T = TypeVar("T")
@@ -38,10 +39,11 @@ _WORDS = {
 
 @dataclass(frozen=True)
 class Slips:
-    """What was found wrong so far, and the system of units that is read."""
+    """What was found wrong so far, and the system of units and the size that are read."""
 
     units: Units
     told: list[str]
+    size: Size = "usual"
 
     def tell(self, where: str, problem: str) -> None:
         """Keep a slip with its place."""
@@ -67,11 +69,25 @@ def declared(kind: type[T], raw: Any, where: str, slips: Slips) -> T | None:
     return kind(**said) if len(slips.told) == before else None
 
 
-def own(value: Any, units: Units) -> Any:
-    """Return the value for these units where a declaration gives one for each."""
-    if isinstance(value, dict) and set(value) == {"us", "si"}:
-        return value[units]
+def own(value: Any, slips: Slips) -> Any:
+    """Return the value for these units and this size where a declaration gives one for each."""
+    for ours, known in ((slips.units, UNITS), (slips.size, SIZES)):
+        if isinstance(value, dict) and set(value) == set(known):
+            return own(value[ours], slips)
     return value
+
+
+def _uneven(value: Any) -> str:
+    """Return what is wrong with a value that is given for some systems, or sizes, alone."""
+    for known in (UNITS, SIZES):
+        if isinstance(value, dict) and set(value) & set(known):
+            each = " and ".join(f"one for {name}" for name in known)
+            if strange := [key for key in value if key not in known]:
+                return f"unknown key '{strange[0]}'; {near(strange[0], known)}; give {each}"
+            if set(value) < set(known):
+                return f"came one for {' and '.join(value)} alone; give {each}"
+            return next(filter(None, map(_uneven, value.values())), "")
+    return ""
 
 
 @cache
@@ -90,11 +106,11 @@ def _known(kind: Any) -> dict[str, tuple[str, Any, bool]]:
 
 def _value(hint: Any, came: Any, where: str, key: str, slips: Slips) -> Any:
     """Return a value as its type has it; tell what is wrong with it."""
-    if isinstance(came, dict) and came and set(came) < {"us", "si"}:
-        (system,) = came
-        slips.tell(where, f"{key}: came one for {system} alone; give one for us and one for si")
+    named = any(get_origin(kind) is dict for kind in _kinds(hint))
+    if slip := "" if named else _uneven(came):
+        slips.tell(where, f"{key}: {slip}")
         return None
-    came = own(came, slips.units)
+    came = own(came, slips)
     for one in _kinds(hint):
         fitting, value = _fit(one, came, f"{where}: {key}", slips)
         if fitting:

@@ -47,6 +47,7 @@ ROLES: dict[str, dict[str, Any]] = {
     "clause": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "locked": False,
                "text_wrap": True, "valign": "top"},
     "paragraph": {"text_wrap": True, "valign": "top"},
+    "step": {"text_wrap": True, "valign": "top"},
     "passage": {"text_wrap": True, "valign": "top", "font_size": 9, "indent": 1},
     "signing": {"valign": "top", "font_size": 9, "bottom": 1, "bottom_color": QUIET},
     "item": {"font_size": 9, "align": "left"},
@@ -72,6 +73,7 @@ ROLES: dict[str, dict[str, Any]] = {
     "effect": {"font_color": QUIET, "border": 1, "border_color": LINE},
     "code": {"border": 1, "border_color": LINE, "font_color": QUIET, "font_size": 9},
     "constant": {"border": 1, "border_color": LINE, "bg_color": MIST},
+    "linked": {"font_color": "#1F4E79", "underline": 1},
     "link": {"font_color": "#1F4E79", "underline": 1, "border": 1, "border_color": LINE},
 }  # fmt: skip
 
@@ -83,6 +85,11 @@ TONES = {"dark": SLATE, "mid": "#8496A1", "pale": LINE}
 
 STATES = {"fine": FINE, "look": LOOK, "stop": STOP}
 """The tint of a state where its word is shown; the word alone is enough."""
+
+
+def seen(role: str) -> bool:
+    """Tell whether an empty cell of a role can be seen, or typed in."""
+    return bool({"border", "bottom", "bg_color", "locked"} & ROLES[role].keys())
 
 
 def properties(role: str, number_format: str, letters: float) -> dict[str, Any]:

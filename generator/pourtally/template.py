@@ -13,12 +13,12 @@ from functools import cached_property
 from .grid import Cell, Place, enter, lay
 from .hint import near
 from .load import load_book
-from .model import Book, Entries, Scalar, TemplateError, Units
+from .model import SIZES, Book, Entries, Scalar, Size, TemplateError, Units
 from .place import Places, place
 from .recalc import Calculator
 
 KEYS = ("day", "stops", "state", "state_also", "check_say", "check_first", "check_state",
-        "states", "fractions")  # fmt: skip
+        "states", "fractions", "sized")  # fmt: skip
 """What the program itself looks at in a job's workbook; ``sheets.toml`` names the parts."""
 
 
@@ -67,16 +67,21 @@ class Template:
         return out
 
 
-class Templates(dict[Units, Template]):
-    """The template in each system of units, loaded when it is first asked for."""
+class Templates(dict[tuple[Units, Size], Template]):
+    """The template in each system of units and each size, loaded when it is first asked for."""
 
-    def __missing__(self, units: Units) -> Template:
+    def __missing__(self, key: tuple[Units, Size]) -> Template:
         """Load a template; raise ``TemplateError`` where its files have a mistake."""
-        book = load_book(units)
+        book = load_book(*key)
         if mistakes := list(_key_mistakes(book)):
             raise TemplateError("\n".join(mistakes))
-        self[units] = Template(book)
-        return self[units]
+        self[key] = Template(book)
+        return self[key]
+
+    def larger(self, book: Book) -> Iterator[Book]:
+        """Yield the books of all larger sizes, the least first."""
+        for size in SIZES[SIZES.index(book.size) + 1 :]:
+            yield self[book.units, size].book
 
 
 def _key_mistakes(book: Book) -> Iterator[str]:

@@ -54,7 +54,7 @@ def report(path: Path, templates: Templates) -> Report:
     for key, (block, item, part) in book.parts.items():
         if part.kind in ("entry", "formula"):
             lines = [plain(part, v) for v in worked[key]]
-            value = lines[0] if block.lines == 1 else lines
+            value = lines[0] if block.single else lines
             own = codes.get(block.group, ())
             figures[key] = Figure(block, part, label(item, part), value, own)
     problems = filled.problems + open_stops(book, worked)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tempfile
 import warnings
 import zipfile
@@ -9,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import xlsxwriter
 from xlsxwriter.exceptions import FileCreateError
@@ -24,6 +26,7 @@ from .percent import TYPED, WHOLE, is_percent, told
 from .place import Places, Spot, address, column_range
 from .reading import anchor
 
+_CONTENTS = re.compile(rb"<HeadingPairs>.*?</TitlesOfParts>")  # the names of all cells again
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
 _NOTHING = Field("", "", ())
 _LAST_COLUMN = 16383
@@ -53,18 +56,26 @@ def _squeeze(path: Path) -> None:
         parts = [(info, loose.read(info)) for info in loose.infolist()]
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as tight:
         for info, content in parts:
-            tight.writestr(info, content, zipfile.ZIP_DEFLATED, 9)
+            tight.writestr(info, _CONTENTS.sub(b"", content), zipfile.ZIP_DEFLATED, 9)
 
 
 class _Page(Worksheet):  # type: ignore[misc]  # XlsxWriter has no types
     """A sheet that does not search its formulas for functions newer than any we use.
 
     The search takes half of the time of writing.  A test holds formulas to older functions.
-    All columns after the last one written share its style, without a look at each.
+    All columns after the last one written share its style, without a look at each.  A link
+    does not repeat the words of its cell, nor a row tell how far it reaches.
     """
 
     def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
         return formula.removeprefix("=")
+
+    def _calculate_spans(self) -> None:
+        self.row_spans: dict[int, str] = {}
+
+    def _write_hyperlink_internal(self, row: int, col: int, url: Any) -> None:
+        there = [("ref", address(row, col)), ("location", url._link)]
+        self._xml_empty_tag("hyperlink", there)
 
     def _write_col_info(self, col_min: int, col_max: int, col_info: object) -> None:
         """Write columns; the last one told stands for all that follow, up to the sheet's end."""
@@ -105,7 +116,7 @@ def _write(
     workbook = xlsxwriter.Workbook(path, options)
     properties = {"title": book.title, "created": _CREATED}
     if book.kept:
-        properties["comments"] = f"{book.title} {book.version} {book.units}"
+        properties["comments"] = f"{book.title} {book.version} {book.units} {book.size}"
     workbook.set_properties(properties)
     sheets = {s.name: workbook.add_worksheet(s.name, _Page) for s in book.sheets}
     desk = _Desk(book, places, workbook, sheets)
@@ -137,24 +148,35 @@ def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) ->
         page, where, form = desk.sheets[cell.sheet], (cell.row, cell.column), formats[look]
         content = cell.content
         if is_formula(content):
-            page.write_formula(*where, content, form, values[cell.place])
-        elif cell.role == "link":
+            page.write_formula(*where, content, form, _stored(values[cell.place]))
+        elif cell.role in ("link", "linked"):
             _write_link(desk, page, cell, form)
         elif content is None or content == "":
-            page.write_blank(*where, None, form)
+            if style.seen(cell.role):
+                page.write_blank(*where, None, form)
         elif isinstance(content, float):
             page.write_number(*where, content, form)
         else:
             page.write_string(*where, content, form)
 
 
+def _stored(value: Scalar) -> Scalar:
+    """Return a value as a preview shows it: in twelve digits, a whole number without a point."""
+    short = float(f"{value:.12g}") if isinstance(value, float) else value
+    return int(short) if isinstance(short, float) and short.is_integer() else short
+
+
 def _write_link(desk: _Desk, page: Worksheet, cell: Cell, form: Format) -> None:
-    """Write a link to the first cell that a person types of the part named."""
-    key = str(cell.content)
+    """Write a link to the first cell that a person types of the part named.
+
+    Words that are linked say themselves what they are; the code of their line is the part.
+    """
+    linked = cell.role == "linked"
+    key = desk.book.parts[cell.part][0].codes[cell.line] if linked else str(cell.content)
     shown = [*desk.book.typed(key), *desk.book.fields.get(key, _NOTHING).parts]
     target = desk.places.spots[shown[0].key if shown else key]
     there = address(*target.at(0))
-    words = f"{target.sheet} {there}"
+    words = str(cell.content) if linked else f"{target.sheet} {there}"
     page.write_url(cell.row, cell.column, f"internal:'{target.sheet}'!{there}", form, words)
 
 
@@ -165,7 +187,7 @@ def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
     if part.entry == "text":
         return
     if item.note and (block.shape == "table" or is_percent(part)):  # a form shows others beside
-        rule.update(input_title=item.label[:32], input_message=item.note[:255])
+        rule["input_message"] = item.note[:255]
     if part.entry == "choice":
         rule["validate"] = "list"
         rule["source"] = "=" + column_range(desk.book, desk.places, limits.choices)
@@ -225,14 +247,17 @@ def _state_words(desk: _Desk) -> None:
         word: desk.workbook.add_format({"font_color": style.STATES[state], "bold": True})
         for state, word in zip(STATES, words, strict=True)
     }
+    shown: dict[str, list[str]] = {}
     for key, (block, _, part) in desk.book.parts.items():
         if part.role in ("state", "says", "headline"):
             spot = desk.places.spots[key]
-            for word, look in looks.items():
-                rule = {"type": "text", "criteria": "begins with", "value": word, "format": look}
-                desk.sheets[spot.sheet].conditional_format(
-                    *spot.at(0), *spot.at(block.lines - 1), rule
-                )
+            ends = (address(*spot.at(line)) for line in (0, block.lines - 1))
+            shown.setdefault(spot.sheet, []).append(":".join(dict.fromkeys(ends)))
+    for sheet, ranges in shown.items():
+        for word, look in looks.items():
+            rule = {"type": "text", "criteria": "begins with", "value": word, "format": look,
+                    "multi_range": " ".join(ranges)}  # fmt: skip
+            desk.sheets[sheet].conditional_format(ranges[0], rule)
 
 
 def _draw(desk: _Desk) -> None:

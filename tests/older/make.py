@@ -35,7 +35,7 @@ def main() -> None:
     from pourtally.template import Templates  # noqa: PLC0415
 
     told = json.loads((HERE / f"{version}.json").read_text("utf-8"))
-    template = Templates()[told["units"]]
+    template = Templates()[told["units"], "usual"]
     book = template.book
     entries = {
         key: [part.value(line) for line in range(block.lines)]

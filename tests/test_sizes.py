@@ -1,0 +1,300 @@
+"""Three sizes of workbook: the same job has the same figures in each that it fits."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Callable
+from functools import lru_cache
+from pathlib import Path
+
+import pytest
+
+import engines
+from conftest import JOBS
+from pourtally import learn as school
+from pourtally.grid import is_formula
+from pourtally.model import SIZES, Book, Entries, Scalar, Size
+from pourtally.priceline import Loaded
+from pourtally.pricetable import tables
+from shop import (
+    learn,
+    load_book,
+    loaded,
+    read_jobs,
+    read_workbook,
+    results,
+    saved,
+    usual_cells,
+    write_copy,
+)
+from test_engines import ERRORS, disagreements
+from test_read import repack
+from test_structure import ENTRY
+
+Shelf = Callable[[str], Path]
+OTHERS: tuple[Size, ...] = ("small", "large")
+OF_THE_JOB = {"own"}
+"""A table on a sheet of the company's that each job fills."""
+LINES_THERE = {"estimate.at", "proposal_prices.at", "receipts.at"}
+"""Numbers of lines of a list that has more of them in a larger workbook."""
+
+
+def lines(book: Book, key: str) -> int:
+    return book.parts[key][0].lines
+
+
+def by_line(book: Book, worked: Entries, key: str) -> dict[str | int, Scalar]:
+    """Return the values of a part by the codes of its lines, else by their numbers."""
+    group = book.parts[key][0].group
+    codes = next((b.codes for b in book.blocks if b.key == group), ())
+    return dict(zip(codes or range(len(worked[key])), worked[key], strict=True))
+
+
+# The same job ----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("name", "size"), [(n, s) for n in ("finished", "courtyard-metric") for s in OTHERS]
+)
+def test_a_job_has_the_same_figures_in_every_size(name: str, size: Size) -> None:
+    ((usual, there), (other, here)) = (worked(name, one) for one in ("usual", size))
+    assert usual.parts.keys() == other.parts.keys()
+    differ = {
+        key: (one, two)
+        for key, (_, _, part) in usual.parts.items()
+        if part.kind in ("entry", "formula") and key not in LINES_THERE
+        for one, two in [(by_line(usual, there, key), by_line(other, here, key))]
+        if any(one[line] != two[line] for line in one.keys() & two.keys())
+        or any(held(usual, key, one[line]) for line in one.keys() - two.keys())
+    }
+    assert differ == {}
+
+
+@lru_cache
+def worked(name: str, size: Size) -> tuple[Book, Entries]:
+    (job,), problems = read_jobs([JOBS[name]], None, size)
+    assert problems == []
+    return job.template.book, results(job.template.units, job.entries, size)
+
+
+def held(book: Book, key: str, value: Scalar) -> bool:
+    """Tell whether an order, an amount or a time stands on a line that another size lacks."""
+    return book.parts[key][2].role == "order" and value not in (None, "", 0.0)
+
+
+def test_a_customer_gets_the_same_copy_from_every_size(tmp_path: Path) -> None:
+    copies = []
+    for size in SIZES:
+        write_copy("us", worked("demo", size)[1], tmp_path / f"{size}.xlsx")
+        copies.append((tmp_path / f"{size}.xlsx").read_bytes())
+    assert copies[0] == copies[1] == copies[2]
+
+
+def test_finished_jobs_teach_the_same_in_every_size(shelf: Shelf, tmp_path: Path) -> None:
+    told = []
+    for name in ("finished", "finished-small"):
+        path = tmp_path / "finished.xlsx"
+        path.write_bytes(shelf(name).read_bytes())
+        told.append(school.csv_text(learn([path]).learned))
+    assert told[0] == told[1]
+    assert told[0].count("\n") > 10
+
+
+# What is alike, and what is not ----------------------------------------------------------
+
+
+@pytest.mark.parametrize("size", OTHERS)
+def test_what_a_company_keeps_has_the_same_lines_in_every_size(size: Size) -> None:
+    usual, other = (tables(load_book("us", one)) for one in ("usual", size))
+    assert usual.keys() == other.keys()
+    differ = {
+        key
+        for key, table in usual.items()
+        if (table.block.lines, table.block.codes)
+        != (other[key].block.lines, other[key].block.codes)
+    }
+    assert differ == OF_THE_JOB
+
+
+@pytest.mark.parametrize("size", OTHERS)
+def test_every_formula_is_short_in_every_size(size: Size) -> None:
+    cells = usual_cells("us", size)
+    formulas = [
+        ENTRY.sub(r"\1\2\3", str(c.content)) for c in cells if c.part and is_formula(c.content)
+    ]
+    assert len(formulas) > 10_000
+    assert max(map(len, formulas)) <= 255
+
+
+def test_a_small_workbook_is_light(shelf: Shelf) -> None:
+    path = shelf("demo-small")
+    assert len(engines.formula_cells(path)) <= 16_500
+    assert path.stat().st_size <= 460 * 1024  # it goes to phones
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_every_banded_rectangle_and_every_outline_is_drawn(size: Size) -> None:
+    book = load_book("us", size)
+    for key, of, part in (
+        ("bands", "bands.length", "outside.x"),
+        ("corners", "outlines.count", "corners.drawn_x"),
+    ):
+        (drawings,) = (b.charts for b in book.blocks if b.key == key)
+        assert len(drawings) == len({d.words for d in drawings}) == lines(book, of)
+        runs = [drawing.series[0].x for drawing in drawings]
+        drawn = [n for run in runs for n in range(run.first_line, run.last_line + 1)]
+        assert drawn == list(range(lines(book, part)))
+    for drawing in next(b.charts for b in book.blocks if b.key == "bands"):
+        sides = {s.x.first_line // 8 for s in drawing.series if s.x.first == "strings_x.low"}
+        sides |= {s.y.first_line // 8 for s in drawing.series if s.y.first == "strings_y.low"}
+        assert sides == {drawing.line - 1}
+
+
+@pytest.mark.parametrize("size", OTHERS)
+def test_one_filled_to_the_last_line_is_worked_out_right(size: Size, shelf: Shelf) -> None:
+    path = shelf(f"filled-us-{size}")
+    assert disagreements(path, engines.by_ironcalc(path)) == []
+    assert [v for v in engines.stored(path).values() if v in ERRORS] == []
+    found = read_workbook(path)
+    assert (found.template.book.size, found.problems) == (size, [])
+    assert results("us", found.entries, size)["status.stops"] == [0]
+
+
+# A job that does not fit -----------------------------------------------------------------
+
+
+def problems(tmp_path: Path, text: str, size: Size | None = None) -> list[str]:
+    path = tmp_path / "job.toml"
+    path.write_text(text, encoding="utf-8")
+    return [p.removeprefix(f"{path}: ") for p in read_jobs([path], None, size)[1]]
+
+
+PIECE = '[[pieces]]\nshape = "Rectangle"\na = 5\nb = 4\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ('size = "small"\n' + 14 * PIECE, ['14 lines, small has 12; size = "usual" takes 40']),
+        ('size = "small"\n' + 41 * PIECE, ['41 lines, small has 12; size = "large" takes 120']),
+        (50 * PIECE, ['50 lines, usual has 40; size = "large" takes 120']),
+        (41 * PIECE + PIECE.replace("shape", "line = 121\nshape"),
+         ["121 lines, the largest workbook has 120; use a second job file"]),
+        ('size = "small"\n' + 12 * PIECE, []),
+        ('size = "large"\n' + 120 * PIECE, []),
+    ],
+)  # fmt: skip
+def test_a_job_that_does_not_fit_is_told_which_size_does(
+    text: str, told: list[str], tmp_path: Path
+) -> None:
+    assert problems(tmp_path, text) == [f"pieces: {one}" for one in told]
+
+
+def test_everything_that_does_not_fit_is_told_at_once(tmp_path: Path) -> None:
+    text = 13 * PIECE + 2 * "[[outlines]]\nthickness = 4\n" + "[[bands]]\nline = 4\nwidth = 3\n"
+    assert problems(tmp_path, text, "small") == [
+        'pieces: 13 lines, small has 12; size = "usual" takes 40',
+        'outlines: 2 lines, small has 1; size = "usual" takes 3',
+        'bands: 4 lines, small has 3; size = "usual" takes 6',
+    ]
+
+
+def test_the_size_asked_for_must_agree_with_the_job_file(tmp_path: Path) -> None:
+    assert problems(tmp_path, 'size = "tiny"\n') == [
+        'size: came \'tiny\'; expected "small" or "usual" or "large"'
+    ]
+    assert problems(tmp_path, 'size = "large"\n', "small") == [
+        "size: the file says 'large' and the command 'small': drop the option or correct the file"
+    ]
+    assert problems(tmp_path, 'size = "small"\n', "small") == []
+
+
+def test_the_one_outline_of_a_small_workbook_is_still_a_line_of_a_table(tmp_path: Path) -> None:
+    text = "[[outlines]]\nthickness = 5\n" + "".join(
+        f"[[corners]]\nx = {x}\ny = {y}\n" for x, y in ((0, 0), (12, 0), (12, 9), (0, 9))
+    )
+    path = tmp_path / "job.toml"
+    path.write_text(text, encoding="utf-8")
+    (job,), found = read_jobs([path], None, "small")
+    assert found == []
+    got = job.template.results(job.entries)
+    assert got["outlines.area"] == [108]
+    assert got["total.area"] == [108]
+    assert got["status.limits_wrong"] == [0]
+
+
+# Read back by its own size ---------------------------------------------------------------
+
+
+def silent(name: str, data: bytes) -> bytes:
+    """Take out of the properties who made a workbook, in which size."""
+    said = rb"<dc:description>.*?</dc:description>"
+    return re.sub(said, b"", data) if name == "docProps/core.xml" else data
+
+
+def mute(name: str, data: bytes) -> bytes:
+    """Take it out of the first sheet, too."""
+    words = name == "xl/sharedStrings.xml"
+    return data.replace(b"Made by Pourtally ", b"Made by ") if words else silent(name, data)
+
+
+def nameless(name: str, data: bytes) -> bytes:
+    """Take out the names of its cells, so that its words alone are left."""
+    names = rb"<definedNames>.*</definedNames>"
+    return re.sub(names, b"", data) if name == "xl/workbook.xml" else mute(name, data)
+
+
+def nowhere(name: str, data: bytes) -> bytes:
+    """Let the properties tell version and units alone, as older ones did."""
+    if name == "docProps/core.xml":
+        return re.sub(rb"(Pourtally [\d.]+ us) usual", rb"\1", data)
+    return mute(name, data)
+
+
+@pytest.mark.parametrize(
+    ("name", "size", "change"),
+    [
+        ("demo-small", "small", silent),
+        ("demo-small", "small", mute),
+        ("demo-small", "small", nameless),
+        ("demo", "usual", nowhere),
+    ],
+)
+def test_a_workbook_is_read_by_its_own_size(
+    name: str, size: Size, change: Callable[[str, bytes], bytes], shelf: Shelf, tmp_path: Path
+) -> None:
+    path = Path(shutil.copy(shelf(name), tmp_path / "again.xlsx"))
+    repack(path, change)
+    assert path.read_bytes() != shelf(name).read_bytes()
+    found = read_workbook(path)
+    assert (found.template.book.size, found.problems) == (size, [])
+    (job,), _ = read_jobs([JOBS["demo"]], None, size)
+    assert found.entries == job.entries
+
+
+# Prices pass between sizes ---------------------------------------------------------------
+
+
+def test_prices_pass_between_sizes(shelf: Shelf, tmp_path: Path) -> None:
+    theirs = read_workbook(shelf("demo-small")).entries
+    for source, target in (("demo-small", "blank-us"), ("demo", "demo-small")):
+        found = passed(shelf(source), shelf(target), tmp_path)
+        assert found.problems == []
+        assert found.taken > 50
+        for key in ("prices.price", "classes.wage", "equipment.hourly"):
+            assert found.entries[key] == theirs[key]
+
+
+def test_what_is_over_in_a_larger_workbook_is_told(shelf: Shelf, tmp_path: Path) -> None:
+    found = passed(shelf("filled-us-large"), shelf("demo-small"), tmp_path)
+    told = [p for p in found.problems if "none of its 6 lines is free" in p]
+    assert len({re.sub(r"line \d+", "", p) for p in told}) == 24 - 6
+
+
+def passed(source: Path, target: Path, folder: Path) -> Loaded:
+    text, wrong = saved(source)
+    assert wrong == []
+    path = folder / "prices.csv"
+    path.write_text(text, encoding="utf-8")
+    return loaded(target, path)
