@@ -6,7 +6,7 @@ A command loads its templates itself; tests ask by the system of units and load 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 from pourtally import build as _build
@@ -57,9 +57,18 @@ def work_out(units: Units, entries: Entries) -> tuple[list[Cell], dict[Place, Sc
     return TEMPLATES[units].work_out(entries)
 
 
-def results(units: Units, entries: Entries) -> Entries:
-    """Return every entry and result of a job."""
-    return TEMPLATES[units].results(entries)
+def results(units: Units, entries: Entries, keys: frozenset[str] = frozenset()) -> Entries:
+    """Return every entry and result of a job, or those of some keys alone."""
+    return TEMPLATES[units].results(entries, keys)
+
+
+@cache
+def keys_of(units: Units, names: tuple[str, ...]) -> frozenset[str]:
+    """Return the keys of parts, and of all parts of blocks, by their names."""
+    parts = TEMPLATES[units].book.parts
+    found = {name: [k for k in parts if k == name or k.startswith(f"{name}.")] for name in names}
+    assert all(found.values()), f"no block and no part: {[n for n, k in found.items() if not k]}"
+    return frozenset(key for keys in found.values() for key in keys)
 
 
 def read_jobs(paths: list[Path], asked: Units | None) -> tuple[list[_build.Job], list[str]]:

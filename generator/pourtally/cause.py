@@ -1,12 +1,12 @@
-"""Which of many failing formulas are to blame: those that no other failing one feeds."""
+"""What feeds a formula: which of many failing ones are to blame, and what some figures need."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
-from .grid import Cell, Place
+from .grid import Cell, Place, is_formula
 from .model import Scalar
 from .place import address, column_number
 
@@ -44,13 +44,46 @@ def roots(failures: list[Failure]) -> list[Failure]:
 
 def inputs(cell: Cell) -> Iterator[Place]:
     """Yield the place of each cell that a formula's cell names, alone or in a range."""
+    for area in _areas(cell):
+        yield from _within(area)
+
+
+def upstream(cells: list[Cell], keys: Collection[str]) -> list[Cell]:
+    """Return the cells of some parts and all that these are worked out from, in their order."""
+    standing = {cell.place: cell for cell in cells}
+    walked: set[_Area] = set()
+    found: set[Place] = set()
+    ahead = [cell.place for cell in cells if cell.part in keys]
+    while ahead:
+        here = ahead.pop()
+        if here in standing and here not in found:
+            found.add(here)
+            if is_formula(standing[here].content):
+                # a range is named by many formulas, and walked once
+                for area in set(_areas(standing[here])) - walked:
+                    walked.add(area)
+                    ahead += _within(area)
+    return [cell for cell in cells if cell.place in found]
+
+
+_Area = tuple[str, int, int, int, int]
+"""A sheet, and the first and last row and column of cells on it."""
+
+
+def _areas(cell: Cell) -> Iterator[_Area]:
     for match in _INPUT.finditer(str(cell.content)):
         sheet, column, row, last_column, last_row = match.groups()
         if not column:
             continue  # words
-        for at in range(int(row) - 1, int(last_row or row)):
-            for over in range(column_number(column), column_number(last_column or column) + 1):
-                yield sheet or cell.sheet, at, over
+        columns = column_number(column), column_number(last_column or column)
+        yield sheet or cell.sheet, int(row) - 1, int(last_row or row) - 1, *columns
+
+
+def _within(area: _Area) -> Iterator[Place]:
+    sheet, first_row, last_row, first_column, last_column = area
+    for row in range(first_row, last_row + 1):
+        for column in range(first_column, last_column + 1):
+            yield sheet, row, column
 
 
 def _line(key: str, causes: list[Failure]) -> str:
