@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from filled import filled, spoiled
-from pourtally.cause import inputs, upstream
+from pourtally.cause import Upstream, inputs
 from pourtally.grid import is_formula
 from pourtally.model import Units
 from reference.measure import Length
@@ -31,7 +31,7 @@ def test_what_a_part_needs_is_all_there_and_nothing_else(units: Units) -> None:
     cells = usual_cells(units)
     standing = {cell.place for cell in cells}
     keys = keys_of(units, ("bands.band_area", "trucks.loads"))
-    found = upstream(cells, keys)
+    found = Upstream(cells).of(keys)
     needed = {p for c in found if is_formula(c.content) for p in inputs(c) if p in standing}
     assert {c.place for c in found} == needed | {c.place for c in cells if c.part in keys}
     assert len(found) < len(cells) / 10

@@ -14,6 +14,9 @@ _INPUT = re.compile(
     r'"[^"]*"|(?<![\w$])(?:(\w+)!)?\$?([A-Z]{1,3})\$?(\d+)(?::\$?([A-Z]{1,3})\$?(\d+))?(?![\w(])'
 )
 
+_Area = tuple[str, int, int, int, int]
+"""A sheet, and the first and last row and column of cells on it."""
+
 
 @dataclass(frozen=True)
 class Failure:
@@ -48,26 +51,35 @@ def inputs(cell: Cell) -> Iterator[Place]:
         yield from _within(area)
 
 
-def upstream(cells: list[Cell], keys: Collection[str]) -> list[Cell]:
-    """Return the cells of some parts and all that these are worked out from, in their order."""
-    standing = {cell.place: cell for cell in cells}
-    walked: set[_Area] = set()
-    found: set[Place] = set()
-    ahead = [cell.place for cell in cells if cell.part in keys]
-    while ahead:
-        here = ahead.pop()
-        if here in standing and here not in found:
-            found.add(here)
-            if is_formula(standing[here].content):
-                # a range is named by many formulas, and walked once
-                for area in set(_areas(standing[here])) - walked:
-                    walked.add(area)
+class Upstream:
+    """The cells of a workbook by what they are worked out from; each formula is read once."""
+
+    def __init__(self, cells: list[Cell]) -> None:
+        """Take all cells of a workbook."""
+        self._standing = {cell.place: cell for cell in cells}
+        self._named: dict[Place, frozenset[_Area]] = {}
+
+    def of(self, keys: Collection[str]) -> list[Cell]:
+        """Return the cells of some parts and all that these are worked out from, in their order."""
+        walked: set[_Area] = set()
+        found: set[Place] = set()
+        ahead = [place for place, cell in self._standing.items() if cell.part in keys]
+        while ahead:
+            here = ahead.pop()
+            if here in self._standing and here not in found:
+                found.add(here)
+                fresh = self._areas(here) - walked  # many formulas name the same range
+                walked |= fresh
+                for area in fresh:
                     ahead += _within(area)
-    return [cell for cell in cells if cell.place in found]
+        return [cell for place, cell in self._standing.items() if place in found]
 
-
-_Area = tuple[str, int, int, int, int]
-"""A sheet, and the first and last row and column of cells on it."""
+    def _areas(self, place: Place) -> frozenset[_Area]:
+        if place not in self._named:
+            cell = self._standing[place]
+            areas = _areas(cell) if is_formula(cell.content) else ()
+            self._named[place] = frozenset(areas)
+        return self._named[place]
 
 
 def _areas(cell: Cell) -> Iterator[_Area]:

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-from .cause import upstream
+from .cause import Upstream
 from .grid import Cell, Place, enter, lay
 from .hint import near
 from .load import load_book
@@ -76,10 +76,14 @@ class Template:
             if unknown := sorted(keys - self.book.parts.keys()):
                 told = (f"{key} is no part; {near(key, self.book.parts)}" for key in unknown)
                 raise KeyError("; ".join(told))
-            cells = upstream(self.blank, keys) if keys else self.blank
+            cells = self._upstream.of(keys) if keys else self.blank
             sheets = [s.name for s in self.book.sheets]
             self._engines[keys] = cells, Calculator(cells, sheets)
         return self._engines[keys]
+
+    @cached_property
+    def _upstream(self) -> Upstream:
+        return Upstream(self.blank)
 
     @cached_property
     def _engines(self) -> dict[frozenset[str], tuple[list[Cell], Calculator]]:
