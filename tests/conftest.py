@@ -1,4 +1,4 @@
-"""The workbooks that several tests look at, each built once for the whole run."""
+"""What all tests share: workbooks, each built once for the whole run, and templates."""
 
 from __future__ import annotations
 
@@ -7,10 +7,14 @@ from pathlib import Path
 
 import pytest
 
+import programs
 from filled import days, filled, spoiled
+from pourtally import template
 from pourtally.files import templates_folder
+from pourtally.load import load_book
 from pourtally.model import Entries, Units
-from shop import build, read_jobs
+from pourtally.template import Templates
+from shop import TEMPLATES, build, read_jobs
 
 JOBS = {p.stem: p for p in sorted((templates_folder() / "jobs").glob("*.toml"))}
 MADE: dict[str, tuple[Units, Callable[[Units], Entries]]] = {
@@ -62,3 +66,29 @@ def _content(name: str) -> tuple[Units, Entries]:
 def workbook(request: pytest.FixtureRequest, shelf: Callable[[str], Path]) -> Path:
     """Return each workbook of the shelf in turn."""
     return shelf(request.param)
+
+
+@pytest.fixture(autouse=True)
+def warm(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let a command that runs in this process use the templates that its worker has loaded.
+
+    A test that puts another template in the way gets what it asks for, and so does a command
+    in a process of its own.
+    """
+
+    def templates() -> Templates:
+        return TEMPLATES if template.load_book is load_book else Templates()
+
+    monkeypatch.setattr(template, "Templates", templates)
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say at the end how many tests were left out, and what to install to run them."""
+    reasons = [
+        report.longrepr[2].removeprefix("Skipped: ")
+        for report in terminalreporter.stats.get("skipped", [])
+        if isinstance(report.longrepr, (tuple, list))
+    ]
+    for told in sorted(set(programs.MISSING.values())):
+        if count := reasons.count(told):
+            terminalreporter.write_line(f"Tests left out: {count}. {told}")

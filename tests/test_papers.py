@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-import engines
+import programs
 from filled import filled
 from pourtally.model import Units
 from reference.workbook import Answers, asking
@@ -185,12 +185,11 @@ SIZES = {"us": (612, 792), "si": (595, 842)}
 
 def _pages(files: list[Path], folder: Path) -> dict[Path, list[str]]:
     """Return the words of every printed page of some workbooks."""
-    engines.convert(files, "pdf", folder, folder / "profile")
-    pages = {}
-    for path in files:
-        words = engines.asked("pdftotext", "-layout", folder / f"{path.stem}.pdf", "-")
-        pages[path] = words.split("\f")[:-1]
-    return pages
+    papers = programs.printed(files, folder, *PAPERS)
+    return {
+        path: programs.asked("pdftotext", "-layout", paper, "-").split("\f")[:-1]
+        for path, paper in papers.items()
+    }
 
 
 def test_each_paper_prints_on_one_page_with_nothing_cut_off(
@@ -204,7 +203,7 @@ def test_each_paper_prints_on_one_page_with_nothing_cut_off(
             own = [n for n, words in enumerate(pages, 1) if re.search(rf" {sheet} +Page ", words)]
             assert len(own) == 1, (path.stem, sheet, own)
             assert "###" not in pages[own[0] - 1], (path.stem, sheet)
-            info = engines.asked("pdfinfo", "-f", str(own[0]), "-l", str(own[0]),
+            info = programs.asked("pdfinfo", "-f", str(own[0]), "-l", str(own[0]),
                           tmp_path / f"{path.stem}.pdf")  # fmt: skip
             size = re.search(r"size: +([\d.]+) x ([\d.]+)", info)
             assert size

@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-import engines
+import programs
 from pourtally.formula import find
 from pourtally.jobfile import job_entries
 from pourtally.model import Units
@@ -294,8 +294,8 @@ def _printed(units: Units, folder: Path) -> list[str]:
     assert problems == []
     path = folder / f"{units}.xlsx"
     build(units, entries, path)
-    engines.convert([path], "pdf", folder, folder / "profile")
-    words = engines.asked("pdftotext", "-layout", folder / f"{units}.pdf", "-")
+    page = programs.printed([path], folder, "Invoice")[path]
+    words = programs.asked("pdftotext", "-layout", page, "-")
     return [page for page in words.split("\f") if re.search(r" Invoice +Page ", page)]
 
 

@@ -24,6 +24,7 @@ from hypothesis import strategies as st
 from openpyxl.comments import Comment
 
 import engines
+import programs
 from filled import filled
 from pourtally import csvfile
 from pourtally.cli import main
@@ -340,13 +341,13 @@ def test_nasty_names_pass_through_a_spreadsheet_and_run_nowhere(tmp_path: Path) 
         csvfile.text(("table", "odd ones"), learned), "utf-8", newline=""
     )
     profile = tmp_path / "profile"
-    engines.convert([prices, tmp_path / "n.csv"], "xlsx", tmp_path / "out", profile)
+    programs.convert([prices, tmp_path / "n.csv"], "xlsx", tmp_path / "out", profile)
     for name, count in (("p.xlsx", len(names)), ("n.xlsx", len(NASTY))):
         sheet = openpyxl.load_workbook(tmp_path / "out" / name).active
         cells = [c for row in sheet.iter_rows() for c in row if c.value is not None]
         assert [c.value for c in cells if c.data_type == "f"] == []
         assert sum(str(c.value).startswith("'") for c in cells) > count / 2
-    engines.convert([prices], "csv", tmp_path / "again", profile)
+    programs.convert([prices], "csv", tmp_path / "again", profile)
     found = loaded(blank, tmp_path / "again" / "p.csv")
     assert found.problems == []
     assert found.entries["own.what"][: len(names)] == names

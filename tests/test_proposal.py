@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-import engines
+import programs
 from pourtally.files import templates_folder
 from pourtally.formula import find
 from pourtally.jobfile import job_entries
@@ -170,18 +170,18 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[Units, Path]:
     files: dict[Units, Path] = {"us": folder / "us.xlsx", "si": folder / "si.xlsx"}
     for units, path in files.items():
         build(units, entries_of(units), path)
-    engines.convert(list(files.values()), "pdf", folder, folder / "profile")
-    return {units: path.with_suffix(".pdf") for units, path in files.items()}
+    pages = programs.printed(files.values(), folder, "Proposal")
+    return {units: pages[path] for units, path in files.items()}
 
 
 def pages_of(printed: Path) -> list[int]:
-    words = engines.asked("pdftotext", "-layout", printed, "-").split("\f")
+    words = programs.asked("pdftotext", "-layout", printed, "-").split("\f")
     return [n for n, page in enumerate(words, 1) if re.search(r" Proposal +Page ", page)]
 
 
 def words_of(printed: Path, how: str) -> str:
     pages = pages_of(printed)
-    return engines.asked("pdftotext", how, "-f", str(pages[0]), "-l", str(pages[-1]), printed, "-")
+    return programs.asked("pdftotext", how, "-f", str(pages[0]), "-l", str(pages[-1]), printed, "-")
 
 
 @UNITS
@@ -190,7 +190,7 @@ def test_the_proposal_prints_on_two_pages(units: Units, printed: dict[Units, Pat
     assert len(pages) == 2
     assert "###" not in words_of(printed[units], "-layout")
     for page in pages:
-        info = engines.asked("pdfinfo", "-f", str(page), "-l", str(page), printed[units])
+        info = programs.asked("pdfinfo", "-f", str(page), "-l", str(page), printed[units])
         size = re.search(r"size: +([\d.]+) x ([\d.]+)", info)
         assert size
         assert tuple(sorted(round(float(n)) for n in size.groups())) == SIZES[units]

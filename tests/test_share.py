@@ -11,6 +11,7 @@ import openpyxl
 import pytest
 from click.testing import CliRunner
 
+import programs
 from filled import filled
 from pourtally.cli import main
 from pourtally.files import templates_folder
@@ -234,6 +235,7 @@ def test_a_copy_never_takes_the_place_of_the_job(tmp_path: Path) -> None:
 
 
 def test_a_pdf_is_made_where_libreoffice_is(tmp_path: Path) -> None:
+    programs.program("soffice")
     code, said, wrong = run("share", job_file(tmp_path), "--pdf")
     assert (code, wrong) == (0, "")
     assert (tmp_path / "demo-proposal.pdf").read_bytes().startswith(b"%PDF")
