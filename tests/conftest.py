@@ -14,6 +14,7 @@ from pourtally.files import templates_folder
 from pourtally.load import load_book
 from pourtally.model import Entries, Units
 from pourtally.template import Templates
+from sample import TIMES
 from shop import TEMPLATES, build, read_jobs
 
 JOBS = {p.stem: p for p in sorted((templates_folder() / "jobs").glob("*.toml"))}
@@ -28,6 +29,9 @@ MADE: dict[str, tuple[Units, Callable[[Units], Entries]]] = {
     "spoiled-si": ("si", spoiled),
 }
 EVERY = [*MADE, *JOBS]
+SAMPLE = ["blank-us", "filled-si", "days-us", "spoiled-si", "demo", "finished", "courtyard-metric"]
+"""A workbook of each kind, some in each system; ``tests/longer.py`` looks at every one."""
+LOOKED_AT = EVERY if TIMES > 1 else SAMPLE
 HARNESS = ["blank-us", "demo", "days-us"]
 """The workbooks that the slow harness looks at: all of one lay-out. Loading it takes a minute."""
 
@@ -62,9 +66,9 @@ def _content(name: str) -> tuple[Units, Entries]:
     return job.template.units, job.entries
 
 
-@pytest.fixture(scope="session", params=EVERY)
+@pytest.fixture(scope="session", params=LOOKED_AT)
 def workbook(request: pytest.FixtureRequest, shelf: Callable[[str], Path]) -> Path:
-    """Return each workbook of the shelf in turn."""
+    """Return each workbook that engines look at in turn."""
     return shelf(request.param)
 
 
