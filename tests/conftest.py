@@ -81,7 +81,7 @@ def warm(monkeypatch: pytest.MonkeyPatch) -> None:
     """
 
     def templates() -> Templates:
-        return TEMPLATES if template.load_book is load_book else Templates()
+        return TEMPLATES if vars(template)["load_book"] is load_book else Templates()
 
     monkeypatch.setattr(template, "Templates", templates)
 

@@ -23,7 +23,7 @@ answers = asking("pieces", "outlines", "thick", "steps", "curves", "bands", "pie
 checked = asking("checks")
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
 SETTINGS = settings(
-    max_examples=some(10),
+    max_examples=some(20),
     derandomize=True,
     deadline=None,
     database=None,
@@ -49,7 +49,9 @@ TOO_MUCH = "The loads do not add up"
 @UNITS
 @settings(SETTINGS, max_examples=some(5))
 @given(data=st.data())
-def test_no_check_but_of_loads_throws_doubt_on_a_good_job(units: Units, data: st.DataObject) -> None:
+def test_no_check_but_of_loads_throws_doubt_on_a_good_job(
+    units: Units, data: st.DataObject
+) -> None:
     got = checked(units, data.draw(jobs(units)).typed)
     states = zip(got["checks.say"], got["checks.state"], strict=True)
     assert [say for say, now in states if now == STOP and TOO_MUCH not in say] == []

@@ -14,7 +14,6 @@ from reference.slabs import lengths
 from reference.workbook import Answers, asking
 from test_reference import SETTINGS, UNITS, same
 
-
 answers = asking("forms", "base", "steel", "steel_more", "bars.lap", "joints", "cuts",
                  "piece_cuts.length", "sheeting", "sheet_strips.strips")  # fmt: skip
 
