@@ -163,7 +163,9 @@ def test_what_is_beyond_a_limit_is_said_in_percent() -> None:
     ]
 
 
-def test_a_price_file_carries_percentages(workbook: Path, tmp_path: Path) -> None:
+def test_a_price_file_carries_percentages(
+    workbook: Path, shelf: Callable[[str], Path], tmp_path: Path
+) -> None:
     text, problems = saved(workbook)
     assert problems == []
     rows = [line.split(",") for line in text.splitlines()]
@@ -171,9 +173,7 @@ def test_a_price_file_carries_percentages(workbook: Path, tmp_path: Path) -> Non
     assert ["burdens", "2", "Medicare", "percent", "1.45", "%"] in [r[:6] for r in rows]
     prices = tmp_path / "prices.csv"
     prices.write_text(text, encoding="utf-8")
-    fresh = tmp_path / "fresh.xlsx"
-    build("us", {}, fresh)
-    taken_over = loaded(fresh, prices)
+    taken_over = loaded(shelf("blank-us"), prices)
     assert taken_over.problems == []
     for key in ("classes.insurance", "burdens.percent"):
         assert taken_over.entries[key] == entries()[key]
