@@ -1,4 +1,4 @@
-"""The workbooks that several tests look at, each built once for the whole run."""
+"""What all tests share: workbooks, each built once for the whole run, and templates."""
 
 from __future__ import annotations
 
@@ -7,10 +7,15 @@ from pathlib import Path
 
 import pytest
 
+import programs
 from filled import days, filled, halves, spoiled
+from pourtally import template
 from pourtally.files import templates_folder
+from pourtally.load import load_book
 from pourtally.model import SIZES, Entries, Size, Units
-from shop import build, read_jobs
+from pourtally.template import Templates
+from sample import TIMES
+from shop import TEMPLATES, build, read_jobs
 
 JOBS = {p.stem: p for p in sorted((templates_folder() / "jobs").glob("*.toml"))}
 MADE: dict[str, tuple[Units, Callable[[Units], Entries]]] = {
@@ -27,12 +32,16 @@ MADE: dict[str, tuple[Units, Callable[[Units], Entries]]] = {
 SIZED: dict[str, tuple[Size, str]] = {
     f"{name}-{size}": (size, name)
     for size in SIZES
-    for name in ("filled-us", *JOBS)
+    for name in ("blank-us", "filled-us", "days-us", *JOBS)
     if size != "usual"
 }
 EVERY = [*MADE, *JOBS, "filled-us-small"]
-HARNESS = ["blank-us", "demo", "days-us"]
-"""The workbooks that the slow harness looks at: all of one lay-out. Loading it takes a minute."""
+SAMPLE = ["blank-us", "filled-us-small", "filled-si", "days-us", "halves-us", "spoiled-si", "demo",
+          "finished", "courtyard-metric"]  # fmt: skip
+"""A workbook of each kind, some in each system; ``tests/longer.py`` looks at every one."""
+LOOKED_AT = EVERY if TIMES > 1 else SAMPLE
+HARNESS = ["blank-us-small", "demo-small", "days-us-small"]
+"""The workbooks that the slow harness looks at: all of one lay-out, which is long in loading."""
 
 
 @pytest.fixture(scope="session")
@@ -68,7 +77,33 @@ def _content(name: str, size: Size) -> tuple[Units, Entries]:
     return job.template.units, job.entries
 
 
-@pytest.fixture(scope="session", params=EVERY)
+@pytest.fixture(scope="session", params=LOOKED_AT)
 def workbook(request: pytest.FixtureRequest, shelf: Callable[[str], Path]) -> Path:
-    """Return each workbook of the shelf in turn."""
+    """Return each workbook that engines look at in turn."""
     return shelf(request.param)
+
+
+@pytest.fixture(autouse=True)
+def warm(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let a command that runs in this process use the templates that its worker has loaded.
+
+    A test that puts another template in the way gets what it asks for, and so does a command
+    in a process of its own.
+    """
+
+    def templates() -> Templates:
+        return TEMPLATES if vars(template)["load_book"] is load_book else Templates()
+
+    monkeypatch.setattr(template, "Templates", templates)
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say at the end how many tests were left out, and what to install to run them."""
+    reasons = [
+        report.longrepr[2].removeprefix("Skipped: ")
+        for report in terminalreporter.stats.get("skipped", [])
+        if isinstance(report.longrepr, (tuple, list))
+    ]
+    for told in sorted(set(programs.MISSING.values())):
+        if count := reasons.count(told):
+            terminalreporter.write_line(f"Tests left out: {count}. {told}")

@@ -10,8 +10,6 @@ import contextlib
 import gc
 import io
 import math
-import os
-import subprocess
 import warnings
 import zipfile
 from collections.abc import Callable, Iterable, Sequence
@@ -40,6 +38,8 @@ from formulas.ranges import Ranges
 from openpyxl.utils import get_column_letter
 from openpyxl.utils.cell import coordinate_to_tuple
 from openpyxl.utils.datetime import to_excel
+
+from programs import convert
 
 Place = tuple[str, int, int]
 """Sheet, row and column, counted from 1 as spreadsheets do."""
@@ -160,21 +160,6 @@ def by_libreoffice(paths: Iterable[Path], folder: Path) -> dict[Path, Values]:
     for path in files:
         worked[path] = stored(out / path.name)
     return worked
-
-
-def convert(files: Iterable[Path], kind: str, out: Path, profile: Path) -> None:
-    """Let LibreOffice save the files as another kind into ``out``, with a profile of its own."""
-    subprocess.run(
-        ["soffice", "--headless", f"-env:UserInstallation={profile.as_uri()}",
-         "--convert-to", kind, "--outdir", str(out), *map(str, files)],
-        check=True, capture_output=True, timeout=300,
-        env={**os.environ, "HOME": str(out.parent)},
-    )  # fmt: skip
-
-
-def asked(*command: str | Path) -> str:
-    """Return what a command prints."""
-    return subprocess.run(command, check=True, capture_output=True, text=True).stdout
 
 
 _ALWAYS_RECALCULATE = """<?xml version="1.0" encoding="UTF-8"?>

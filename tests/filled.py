@@ -28,7 +28,8 @@ WRONG: list[Scalar] = ["word", -5.0, 1e7, None, "12 ft", 0.0]
 def filled(units: Units, size: Size = "usual") -> Entries:
     """Return an entry for every line of every part that a person can fill in."""
     book, _ = laid_out(units, size)
-    blank = results(units, {}, size)
+    listed = {part.limits.choices for _, _, part in book.entries().values()} - {""}
+    blank = results(units, {}, frozenset(listed), size)
     entries: Entries = {}
     for key, (block, _, part) in book.entries().items():
         column = [_value(blank, block, part, line) for line in range(block.lines)]

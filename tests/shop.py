@@ -6,7 +6,7 @@ A command loads its templates itself; tests ask by the system of units and load 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 from pourtally import build as _build
@@ -59,9 +59,20 @@ def work_out(
     return TEMPLATES[units, size].work_out(entries)
 
 
-def results(units: Units, entries: Entries, size: Size = "usual") -> Entries:
-    """Return every entry and result of a job."""
-    return TEMPLATES[units, size].results(entries)
+def results(
+    units: Units, entries: Entries, keys: frozenset[str] = frozenset(), size: Size = "usual"
+) -> Entries:
+    """Return every entry and result of a job, or those of some keys alone."""
+    return TEMPLATES[units, size].results(entries, keys)
+
+
+@cache
+def keys_of(units: Units, names: tuple[str, ...]) -> frozenset[str]:
+    """Return the keys of parts, and of all parts of blocks, by their names."""
+    parts = TEMPLATES[units, "usual"].book.parts
+    found = {name: [k for k in parts if k == name or k.startswith(f"{name}.")] for name in names}
+    assert all(found.values()), f"no block and no part: {[n for n, k in found.items() if not k]}"
+    return frozenset(key for keys in found.values() for key in keys)
 
 
 def read_jobs(

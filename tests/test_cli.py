@@ -63,11 +63,11 @@ def files() -> list[str]:
 
 @pytest.fixture
 def plain_files(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Write a word in place of a workbook, where only its name and place matter."""
+    """Write the entries in place of a workbook, where only these, its name and place matter."""
 
     def write(template: Template, entries: object, path: Path) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(template.units, encoding="utf-8")
+        path.write_text(f"{template.units} {entries}", encoding="utf-8")
 
     monkeypatch.setattr(build_room, "build", write)
 
@@ -136,6 +136,7 @@ def test_quiet_prints_nothing_when_all_is_fine(place: str) -> None:
     assert len(files()) == 4
 
 
+@pytest.mark.usefixtures("plain_files")
 def test_new_writes_a_job_file_that_builds_as_it_is() -> None:
     assert run("new", "jobs/first.toml").stdout == f"Wrote {Path('jobs/first.toml')}\n"
     result = run("build", "jobs/first.toml")
@@ -286,6 +287,7 @@ def test_version_is_printed() -> None:
 # Refusing ---------------------------------------------------------------------------
 
 
+@pytest.mark.usefixtures("plain_files")
 def test_a_file_is_written_over_only_when_told_so() -> None:
     run("build", job())
     before = Path("output/smith.xlsx").read_bytes()
@@ -470,6 +472,7 @@ def test_a_job_file_that_is_no_text_is_a_message() -> None:
     assert "folder.toml: cannot be read" in result.stderr
 
 
+@pytest.mark.usefixtures("plain_files")
 def test_units_asked_for_must_agree_with_the_job_file() -> None:
     result = run("build", job(), "--units", "si")
     assert result.exit_code == 1
@@ -483,6 +486,7 @@ def test_a_choice_may_stand_before_the_list_that_names_it() -> None:
     assert run("build", job(text=text)).exit_code == 0
 
 
+@pytest.mark.usefixtures("plain_files")
 def test_a_text_from_another_system_is_read_alike() -> None:
     Path("dos.toml").write_bytes(b"\xef\xbb\xbf" + PATIO.replace("\n", "\r\n").encode())
     run("build", job(), "dos.toml")

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-import engines
+import programs
 from pourtally.formula import find
 from pourtally.grid import is_formula
 from pourtally.model import Book, Entries, Scalar, Units
@@ -221,16 +221,18 @@ def test_the_plan_stands_between_two_headings_and_right_of_the_words(
 
 
 PAPERS = {"us": "612 x 792 pts (letter)", "si": "595.304 x 841.89 pts (A4)"}
+SHOWN: tuple[tuple[Units, str], ...] = (("us", "English"), ("us", "Both"), ("si", "Spanish"))
+"""Both papers, and every language: both of them in one sentence take the most room."""
 LAST = {"English": "faint: call 911.", "Spanish": "confundido: 911.", "Both": "confundido: 911."}
 
 
 def test_it_prints_on_one_page_with_nothing_cut_off(tmp_path: Path) -> None:
     for path, page in _prints(tmp_path).items():
         units, language = path.stem.split("-")
-        info = engines.asked("pdfinfo", page)
+        info = programs.asked("pdfinfo", page)
         assert re.search(r"Pages: +1\n", info), path.stem
         assert PAPERS[units] in info, path.stem
-        text = engines.asked("pdftotext", "-layout", page, "-")
+        text = programs.asked("pdftotext", "-layout", page, "-")
         assert "###" not in text, path.stem
         assert LAST[language] in text, path.stem
         assert "Juniper Row 14, front walk, court and back patio, Ostrander residence" in text
@@ -240,14 +242,11 @@ def _prints(folder: Path) -> dict[Path, Path]:
     """Return {workbook: its crew sheet on paper} of a full job, by units and language."""
     files = []
     sizes: dict[Units, float] = {"us": 1.0, "si": 0.3}
-    for units, size in sizes.items():
-        for language in LANGUAGES:
-            path = folder / f"{units}-{language}.xlsx"
-            build(units, _full(units, size, language), path)
-            _leave_only(path, "Crew")
-            files.append(path)
-    engines.convert(files, "pdf", folder, folder / "profile")
-    return {f: f.with_suffix(".pdf") for f in files}
+    for units, language in SHOWN:
+        path = folder / f"{units}-{language}.xlsx"
+        build(units, _full(units, sizes[units], language), path)
+        files.append(path)
+    return programs.printed(files, folder, "Crew")
 
 
 def _full(units: Units, size: float, language: str) -> Entries:
@@ -265,25 +264,3 @@ def _full(units: Units, size: float, language: str) -> Entries:
         "papers.language": [language],
         "roles.stampers": ["Luis, Marco, Chuy"],
     }
-
-
-def _leave_only(path: Path, name: str) -> None:
-    """Leave one sheet in a workbook, with values in place of formulas: quick to print."""
-    with zipfile.ZipFile(path) as package:
-        parts = {i: package.read(i) for i in package.namelist()}
-    book = parts["xl/workbook.xml"].decode()
-    number = re.findall(r'<sheet name="(\w+)"', book).index(name)
-    book = re.sub(rf'<sheet name="(?!{name}")[^>]*/>', "", book)
-    book = re.sub(r"<workbookView [^>]*/>", "<workbookView/>", book)
-    names = re.findall(rf'<definedName name="[^"]*" localSheetId="{number}".*?</definedName>', book)
-    assert len(names) == 2, "the print area and the rows repeated"
-    kept = "".join(names).replace(f'localSheetId="{number}"', 'localSheetId="0"')
-    names_before = r"<definedNames>.*</definedNames>"
-    parts["xl/workbook.xml"] = re.sub(
-        names_before, f"<definedNames>{kept}</definedNames>", book
-    ).encode()
-    sheet = f"xl/worksheets/sheet{number + 1}.xml"
-    parts[sheet] = re.sub(rb"<f>.*?</f>", b"", parts[sheet])
-    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as package:
-        for part, content in parts.items():
-            package.writestr(part, content)

@@ -19,12 +19,10 @@ import openpyxl
 import pytest
 
 from pourtally.place import address
+from programs import bridge, program
 from shop import laid_out, read_workbook, report, results
 
 HANDS = Path(__file__).with_name("hands.py")
-BRIDGE = "/usr/bin/python3"
-"""The Python of the system, for which python3-uno is the bridge to LibreOffice."""
-
 Area = tuple[str, str]
 
 
@@ -137,13 +135,13 @@ def by_hand(workbook: Path, asked: dict[str, Any], folder: Path) -> list[Any]:
     listen = f"--accept=socket,host=127.0.0.1,port={port};urp;"
     profile = f"-env:UserInstallation={(folder / 'profile').as_uri()}"
     office = subprocess.Popen(
-        ["soffice", "--headless", "--norestore", profile, listen],
+        [program("soffice"), "--headless", "--norestore", profile, listen],
         env={**os.environ, "HOME": str(folder)},
         stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
     )  # fmt: skip
     try:
         done = subprocess.run(
-            [BRIDGE, str(HANDS), str(workbook), str(port)], input=json.dumps(asked),
+            [bridge(), str(HANDS), str(workbook), str(port)], input=json.dumps(asked),
             capture_output=True, text=True, timeout=300, check=False,
         )  # fmt: skip
     finally:

@@ -16,13 +16,17 @@ from hypothesis import given, seed, settings
 from hypothesis import strategies as st
 
 from pourtally.model import Units
-from reference.workbook import Answers, answers
+from reference.workbook import Typed, asking
+from sample import some
 from shop import STOP
 
+answers = asking("loads", "load_color", "trucks", "color.bags", "fitting", "short_chance", "depth",
+                 "pours.order")  # fmt: skip
+checks = asking("checks")
 SYSTEMS = pytest.mark.parametrize("units", ["us", "si"])
 LINES = 24
 CEMENTITIOUS = {"us": 564, "si": 335}
-RANDOM = settings(max_examples=6, deadline=None, database=None)
+RANDOM = settings(max_examples=some(6), deadline=None, database=None)
 DUST = 1e-6
 
 placement = st.fixed_dictionaries(
@@ -39,19 +43,16 @@ plant = st.fixed_dictionaries(
 )
 
 
-def worked(units: Units, where: dict[str, float], orders: list[dict[str, Any]]) -> Answers:
+def job(where: dict[str, float], orders: list[dict[str, Any]]) -> Typed:
     """Order so many steps of the plant at each placement, six mixes, a dose each."""
-    return answers(
-        units,
-        {
-            "plant": {"step": where["step"]},
-            "delivery": {"truck": where["truck"], "drive": where["drive"]},
-            "coloring": {"pigment_bag": where["bag"]},
-            "ways": [{"typed": where["rate"]}] * 3,
-            "mixes": [{"pigment": o["dose"]} for o in orders],
-            "pours": [{"order.yours": o["steps"] * where["step"]} for o in orders],
-        },
-    )
+    return {
+        "plant": {"step": where["step"]},
+        "delivery": {"truck": where["truck"], "drive": where["drive"]},
+        "coloring": {"pigment_bag": where["bag"]},
+        "ways": [{"typed": where["rate"]}] * 3,
+        "mixes": [{"pigment": o["dose"]} for o in orders],
+        "pours": [{"order.yours": o["steps"] * where["step"]} for o in orders],
+    }
 
 
 @SYSTEMS
@@ -61,12 +62,12 @@ def worked(units: Units, where: dict[str, float], orders: list[dict[str, Any]]) 
 def test_loads_bags_and_trucks_of_a_random_job(
     units: Units, where: dict[str, float], orders: list[dict[str, Any]]
 ) -> None:
-    got = worked(units, where, orders)
+    got = answers(units, job(where, orders))
     most = math.floor(where["truck"] / where["step"] + DUST)
     counts = [math.ceil(o["steps"] / most) for o in orders]
     assert got["trucks.loads"][: len(orders)] == counts
     if sum(counts) > LINES:
-        assert STOP in got["checks.state"]
+        assert STOP in checks(units, job(where, orders))["checks.state"]
         return
     sizes, bags = iter(got["loads.size"]), iter(got["load_color.bags"])
     for number, (order, count) in enumerate(zip(orders, counts, strict=True)):
@@ -116,16 +117,16 @@ def supplied(needed: int, loads: int, cycle: float, unload: float) -> None:
 @SYSTEMS
 def test_a_load_of_a_size_that_fits_keeps_its_dose(units: Units) -> None:
     dice = random.Random(3)
-    job: dict[str, Any] = {
+    mixed: Typed = {
         "mixes": [{"pigment": dice.uniform(1, 5)} for _ in range(6)],
         "coloring": {"pigment_bag": dice.uniform(2, 20)},
     }
-    usual = answers(units, {**job, "pours": [{"order.yours": 1.0 + n} for n in range(6)]})
+    usual = answers(units, {**mixed, "pours": [{"order.yours": 1.0 + n} for n in range(6)]})
     for size in ("smaller", "next", "full"):
         fits = usual[f"fitting.{size}"][:6]
         assert min(fits) > 0
         one = {"pours": [{"order.yours": v} for v in fits], "trucks": [{"loads.yours": 1}] * 6}
-        got = answers(units, {**job, **one})
+        got = answers(units, {**mixed, **one})
         assert got["load_color.moved"][:6] == pytest.approx([0] * 6, abs=1e-6)
         assert got["load_color.off"][:6] == [0] * 6
 

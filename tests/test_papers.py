@@ -13,10 +13,11 @@ from typing import Any
 
 import pytest
 
-import engines
+import programs
 from filled import filled
 from pourtally.model import Units
-from reference.workbook import Answers, answers
+from reference.workbook import Answers, asking
+from sample import some
 from shop import STOP, laid_out, results
 
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
@@ -32,6 +33,10 @@ NOT_BOUGHT = {"pours.order", "trucks.loads", "base.loads", "joints.cut", "labor.
 """Figures a person may replace that are no packages."""
 PAGE = 45
 """Lines of the supply list."""
+
+supplies = asking("supply", "suppliers", "list", "checks", "forms.nails", *PACKAGES)
+orders = asking("order_when", "order_mix", "order_color")
+papers = asking("order_when", "order_loads", "order_driver", "pours.order", "ticket", "delivered")
 
 # Supplies ------------------------------------------------------------------------------
 
@@ -66,12 +71,12 @@ def _listed(got: Answers) -> list[tuple[str, str, float, str]]:
     return [line for line in zip(*columns, strict=True) if any(line)]
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", range(some(6)))
 def test_each_supply_needed_stands_on_the_paper_once_by_supplier(seed: int) -> None:
     dice = random.Random(seed)
     job = _typed(dice, dice.choice([0.1, 0.4, 0.6]))
     slab = {"shape": "Rectangle", "a.ft": dice.randint(5, 40), "b.ft": dice.randint(5, 30)}
-    got = answers("us", {**job, "pieces": [{**slab, "mix": dice.choice(["Plain", "Colored"])}]})
+    got = supplies("us", {**job, "pieces": [{**slab, "mix": dice.choice(["Plain", "Colored"])}]})
     needed = [
         line for line in zip(got["supply.name"], got["supply.count"], got["supply.unit"],
                              strict=True) if line[1] > 0
@@ -98,7 +103,7 @@ def test_the_loads_on_the_order_add_up_to_it(seed: int) -> None:
     slabs = [{"shape": "Rectangle", "a.ft": dice.randint(20, 90), "b.ft": dice.randint(20, 60),
               "mix": mix} for mix in ("Plain", "Colored")]  # fmt: skip
     shown = dice.choice(["Pour 1", "Pour 2"])
-    got = answers("us", {"pieces": slabs, "papers": {"placement": shown}})
+    got = papers("us", {"pieces": slabs, "papers": {"placement": shown}})
     own = ["Pour 1", "Pour 2"].index(shown)
     volume, loads = got["order_when.volume"][0], int(got["order_when.loads"][0])
     assert volume == got["pours.order"][own] > 0
@@ -117,7 +122,7 @@ def test_the_loads_on_the_order_add_up_to_it(seed: int) -> None:
 
 @UNITS
 def test_an_order_for_nothing_says_so_and_shows_no_figure(units: Units) -> None:
-    got = results(units, {"placements.start": [None] * 8, "delivery.oldest": [None]})
+    got = orders(units, {"placements": [{"start": None}] * 8, "delivery": {"oldest": None}})
     assert got["order_when.date"] == ["to be told"]
     for key in ("order_when.volume", "order_when.first", "order_mix.strength", "order_mix.air"):
         assert got[key] == [0]
@@ -138,7 +143,7 @@ def test_tickets_by_a_clock_of_python_s_own() -> None:
         lines.append({k: timedelta(minutes=m) / timedelta(days=1) for k, m in clock.items()})
         ages.append(empty - batched)
         waits.append(empty - arrived)
-    got = answers("us", {"ticket": lines})
+    got = papers("us", {"ticket": lines})
     assert got["ticket.age"] == pytest.approx(ages)
     assert got["ticket.waited"] == pytest.approx(waits)  # nothing was planned to unload
     assert got["ticket.over"] == [age > 90 for age in ages]
@@ -152,7 +157,7 @@ def test_no_load_is_dropped_from_what_was_delivered() -> None:
         sizes = [dice.randint(4, 36) / 4 if dice.random() < 0.8 else None for _ in range(24)]
         pours = [dice.choice(["Pour 1", "Pour 2", "Pour 7"]) for _ in range(24)]
         tickets = [{"size": s, "to": p} for s, p in zip(sizes, pours, strict=True)]
-        got = answers("us", {"pieces": slabs, "ticket": tickets})
+        got = papers("us", {"pieces": slabs, "ticket": tickets})
         for number, volume in enumerate(got["delivered.volume"], 1):
             own = [s or 0 for s, p in zip(sizes, pours, strict=True) if p == f"Pour {number}"]
             assert volume == pytest.approx(sum(own))
@@ -180,12 +185,11 @@ SIZES = {"us": (612, 792), "si": (595, 842)}
 
 def _pages(files: list[Path], folder: Path) -> dict[Path, list[str]]:
     """Return the words of every printed page of some workbooks."""
-    engines.convert(files, "pdf", folder, folder / "profile")
-    pages = {}
-    for path in files:
-        words = engines.asked("pdftotext", "-layout", folder / f"{path.stem}.pdf", "-")
-        pages[path] = words.split("\f")[:-1]
-    return pages
+    papers = programs.printed(files, folder, *PAPERS)
+    return {
+        path: programs.asked("pdftotext", "-layout", paper, "-").split("\f")[:-1]
+        for path, paper in papers.items()
+    }
 
 
 def test_each_paper_prints_on_one_page_with_nothing_cut_off(
@@ -199,7 +203,7 @@ def test_each_paper_prints_on_one_page_with_nothing_cut_off(
             own = [n for n, words in enumerate(pages, 1) if re.search(rf" {sheet} +Page ", words)]
             assert len(own) == 1, (path.stem, sheet, own)
             assert "###" not in pages[own[0] - 1], (path.stem, sheet)
-            info = engines.asked("pdfinfo", "-f", str(own[0]), "-l", str(own[0]),
+            info = programs.asked("pdfinfo", "-f", str(own[0]), "-l", str(own[0]),
                           tmp_path / f"{path.stem}.pdf")  # fmt: skip
             size = re.search(r"size: +([\d.]+) x ([\d.]+)", info)
             assert size

@@ -14,13 +14,17 @@ from typing import Any
 
 import pytest
 
-import engines
+import programs
 from pourtally.formula import find
 from pourtally.jobfile import job_entries
 from pourtally.model import Units
-from reference.workbook import Answers, answers
-from shop import LOOK, build, laid_out, results
+from reference.workbook import Answers, asking
+from sample import some
+from shop import LOOK, build, keys_of, laid_out, results
 
+answers = asking("draws", "schedule", "contract", "billing", "status.stops")
+calendar = asking("cancel")
+invoices = asking("invoice_head", "invoice_sum", "invoice_pay")
 CENT = Decimal("0.01")
 DRAWS, CHANGES, RELEASE = 6, 8, 15
 FIRST = date(1899, 12, 30)
@@ -87,7 +91,7 @@ def typed(draws: list[Draw]) -> list[dict[str, Any]]:
     return [{k: float(v) if isinstance(v, Decimal) else v for k, v in x.items()} for x in lines]
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", range(some(4)))
 def test_payments_make_the_price_to_the_cent(seed: int) -> None:
     price, draws = schedule(Random(seed))
     got = answers("us", {"payment": {"agreed": float(price)}, "draws": typed(draws)})
@@ -97,7 +101,7 @@ def test_payments_make_the_price_to_the_cent(seed: int) -> None:
     assert got["status.stops"] == [0]
 
 
-@pytest.mark.parametrize("parts", [2, 3, 4, 5, 6])
+@pytest.mark.parametrize("parts", [3, 6])
 def test_like_percents_of_a_hundred_make_the_price_to_the_cent(parts: int) -> None:
     dice = Random(parts)
     each = (Decimal(100) / parts).quantize(CENT)
@@ -111,7 +115,7 @@ def test_like_percents_of_a_hundred_make_the_price_to_the_cent(parts: int) -> No
             assert abs(Decimal(share) - price * each / 100) <= CENT
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(some(2)))
 def test_payments_that_do_not_add_up_are_a_stop_that_says_by_how_much(seed: int) -> None:
     dice = Random(seed)
     price, draws = schedule(dice)
@@ -162,7 +166,7 @@ def contract(dice: Random) -> tuple[dict[str, Any], dict[str, Decimal]]:
     return job, stands
 
 
-@pytest.mark.parametrize("seed", range(20, 36))
+@pytest.mark.parametrize("seed", range(20, 20 + some(5)))
 def test_a_contract_stands_where_decimals_put_it(seed: int) -> None:
     job, stands = contract(Random(seed))
     got = answers("us", job)
@@ -174,14 +178,14 @@ def test_a_contract_stands_where_decimals_put_it(seed: int) -> None:
             assert shown == pytest.approx(round(shown, 2), abs=1e-9)
 
 
-@pytest.mark.parametrize("seed", range(40, 46))
+@pytest.mark.parametrize("seed", range(40, 40 + some(2)))
 def test_every_bill_printed_adds_up_and_all_of_them_make_what_is_billed(seed: int) -> None:
     job, stands = contract(Random(seed))
     whole = to_pay = 0.0
     for line in range(1, RELEASE + 1):
         if not job["billing"][line - 1]:
             continue
-        got = answers("us", {**job, "bill": {"shown": line}})
+        got = invoices("us", {**job, "bill": {"shown": line}})
         page = {k: got[k][0] for k in got.values if k.startswith(("invoice_sum", "invoice_pay"))}
         assert page["invoice_sum.sum"] == pytest.approx(float(stands["to_date"]))
         assert page["invoice_sum.before"] + page["invoice_sum.this"] + page[
@@ -192,14 +196,14 @@ def test_every_bill_printed_adds_up_and_all_of_them_make_what_is_billed(seed: in
     assert to_pay == pytest.approx(float(stands["billed"] - stands["retained"]))
 
 
-@pytest.mark.parametrize("seed", [40, 44, 48])
+@pytest.mark.parametrize("seed", [44])
 def test_bills_in_the_order_of_their_dates_count_up(seed: int) -> None:
     job, stands = contract(Random(seed))
     days = {n: b["billed_on"] for n, b in enumerate(job["billing"][:-1], 1) if b}
     assert len(set(days.values())) < len(days)  # some of them on the same day
     before = 0.0
     for line in sorted(days, key=lambda n: (days[n], n)):
-        got = answers("us", {**job, "bill": {"shown": line}})
+        got = invoices("us", {**job, "bill": {"shown": line}})
         assert got["invoice_sum.before"][0] == pytest.approx(before)
         before += got["invoice_sum.this"][0]
     assert before == pytest.approx(float(stands["billed"])) != 0
@@ -224,7 +228,7 @@ LOOKS: dict[str, dict[str, Any]] = {
 def _open(job: dict[str, Any]) -> set[str]:
     entries, problems = job_entries(laid_out("us")[0], job, "test")
     assert problems == []
-    got: Any = results("us", entries)
+    got: Any = results("us", entries, keys_of("us", ("checks",)))
     states = zip(got["checks.say"], got["checks.state"], strict=True)
     return {name for say, state in states for name in LOOKS if state == LOOK and name in say}
 
@@ -252,7 +256,7 @@ def test_the_right_to_cancel_ends_by_python_s_own_calendar(seed: int) -> None:
         while left:
             last += timedelta(days=1)
             left -= last.weekday() < 6 and last not in off  # 6 is Sunday
-        got = answers("us", {
+        got = calendar("us", {
             "payment": {"signed": serial(signed)}, "cancel": {"days": days},
             "holidays": [{"day": serial(day)} for day in off],
         })  # fmt: skip
@@ -290,8 +294,8 @@ def _printed(units: Units, folder: Path) -> list[str]:
     assert problems == []
     path = folder / f"{units}.xlsx"
     build(units, entries, path)
-    engines.convert([path], "pdf", folder, folder / "profile")
-    words = engines.asked("pdftotext", "-layout", folder / f"{units}.pdf", "-")
+    page = programs.printed([path], folder, "Invoice")[path]
+    words = programs.asked("pdftotext", "-layout", page, "-")
     return [page for page in words.split("\f") if re.search(r" Invoice +Page ", page)]
 
 
@@ -316,8 +320,8 @@ def test_an_invoice_shows_no_figure_while_something_stops_the_job() -> None:
     job: dict[str, Any] = {
         "payment": {"agreed": 9000.0}, "billing": [{"billed_on": serial(date(2026, 6, 1))}],
     }  # fmt: skip
-    fine = answers("us", job)
+    fine = invoices("us", job)
     assert any(shown(fine))
-    stopped = answers("us", {**job, "pieces": [{"shape": "Rectangle"}]})
+    stopped = invoices("us", {**job, "pieces": [{"shape": "Rectangle"}]})
     assert stopped["invoice_head.what"][0].startswith("STOP")
     assert not any(shown(stopped))

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engines import asked, by_libreoffice, convert
+from engines import by_libreoffice
 from pourtally.formula import find
 from pourtally.jobfile import job_entries
 from pourtally.model import Entries, Part, Units
@@ -21,6 +21,7 @@ from pourtally.percent import is_percent, percent, share, told
 from pourtally.place import address
 from pourtally.typed import taken
 from pourtally.values import json_text, open_stops, plain_text
+from programs import asked, convert
 from shop import build, laid_out, loaded, read_workbook, report, results, saved
 
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
@@ -171,7 +172,9 @@ def test_what_is_beyond_a_limit_is_said_in_percent() -> None:
     ]
 
 
-def test_a_price_file_carries_percentages(workbook: Path, tmp_path: Path) -> None:
+def test_a_price_file_carries_percentages(
+    workbook: Path, shelf: Callable[[str], Path], tmp_path: Path
+) -> None:
     text, problems = saved(workbook)
     assert problems == []
     rows = [line.split(",") for line in text.splitlines()]
@@ -179,9 +182,7 @@ def test_a_price_file_carries_percentages(workbook: Path, tmp_path: Path) -> Non
     assert ["burdens", "2", "Medicare", "percent", "1.45", "%"] in [r[:6] for r in rows]
     prices = tmp_path / "prices.csv"
     prices.write_text(text, encoding="utf-8")
-    fresh = tmp_path / "fresh.xlsx"
-    build("us", {}, fresh)
-    taken_over = loaded(fresh, prices)
+    taken_over = loaded(shelf("blank-us"), prices)
     assert taken_over.problems == []
     for key in ("classes.insurance", "burdens.percent"):
         assert taken_over.entries[key] == entries()[key]
@@ -222,10 +223,7 @@ def test_a_sign_typed_twice_is_named_for_what_it_is(text: str) -> None:
 
 
 @pytest.mark.parametrize("key", FORMS)
-def test_a_sign_typed_twice_stops_the_job(key: str, workbook: Path) -> None:
-    retype(workbook, {key: "18%%"})
-    (problem,) = read_workbook(workbook).problems
-    assert problem.endswith(": came '18%%': the cell adds the % itself; type 18")
+def test_a_sign_typed_twice_stops_the_job(key: str) -> None:
     worked = results("us", {key: ["18%%"]})
     assert str(results("us", {})["status.says"][0]).startswith("OK")
     assert str(worked["status.says"][0]).startswith("STOP")
@@ -233,16 +231,26 @@ def test_a_sign_typed_twice_stops_the_job(key: str, workbook: Path) -> None:
     assert [s for s in open_stops(laid_out("us")[0], worked) if f"{label}: 1 wrong" in s]
 
 
-@pytest.mark.parametrize("key", FORMS)
+def test_a_sign_typed_twice_is_a_problem_of_the_file(workbook: Path) -> None:
+    retype(workbook, dict.fromkeys(FORMS, "18%%"))
+    problems = read_workbook(workbook).problems
+    assert len(problems) == len(FORMS)
+    for problem in problems:
+        assert problem.endswith(": came '18%%': the cell adds the % itself; type 18")
+
+
 @pytest.mark.parametrize("look", ["0.00%", "General"])
-def test_5_pasted_over_a_percent_cell_is_500_percent(key: str, look: str, workbook: Path) -> None:
-    retype(workbook, {key: 5}, look)
+def test_5_pasted_over_a_percent_cell_is_500_percent(look: str, workbook: Path) -> None:
+    retype(workbook, dict.fromkeys(FORMS, 5), look)
     filled = read_workbook(workbook)
-    (problem,) = filled.problems
-    most = f"{percent(part(key).limits.most):g}"
-    assert problem.endswith(f"came 500%; expected a number from 0 to {most} %: type 5 for 5 %")
-    assert filled.entries[key] == [None]
-    assert results("us", entries() | {key: [5.0]})["status.limits_wrong"] == [1]
+    assert len(filled.problems) == len(FORMS)
+    for key in FORMS:
+        most = f"{percent(part(key).limits.most):g}"
+        said = f"came 500%; expected a number from 0 to {most} %: type 5 for 5 %"
+        assert [p for p in filled.problems if p.endswith(said)], key
+        assert filled.entries[key] == [None]
+        worked = results("us", entries() | {key: [5.0]}, frozenset({"status.limits_wrong"}))
+        assert worked["status.limits_wrong"] == [1]
 
 
 def test_a_share_in_a_cell_of_any_format_is_taken(workbook: Path) -> None:

@@ -24,6 +24,7 @@ from hypothesis import strategies as st
 from openpyxl.comments import Comment
 
 import engines
+import programs
 from filled import filled
 from pourtally import csvfile
 from pourtally.cli import main
@@ -83,11 +84,9 @@ def smith(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-@pytest.fixture(scope="module")
-def blank(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("blank") / "blank.xlsx"
-    build("us", {}, path)
-    return path
+@pytest.fixture
+def blank(shelf: Callable[[str], Path]) -> Path:
+    return shelf("blank-us")
 
 
 @pytest.fixture
@@ -140,15 +139,14 @@ def test_prices_are_saved_edited_and_loaded(smith: Path, blank: Path, tmp_path: 
 
 
 @pytest.mark.parametrize("units", ["us", "si"])
-def test_a_workbook_filled_to_the_last_line_is_carried_whole(units: Units, tmp_path: Path) -> None:
-    full, empty, prices = tmp_path / "full.xlsx", tmp_path / "empty.xlsx", tmp_path / "p.csv"
-    typed = filled(units)
-    build(units, typed, full)
-    build(units, {}, empty)
-    text, problems = saved(full)
+def test_a_workbook_filled_to_the_last_line_is_carried_whole(
+    units: Units, shelf: Callable[[str], Path], tmp_path: Path
+) -> None:
+    prices, typed = tmp_path / "p.csv", filled(units)
+    text, problems = saved(shelf(f"filled-{units}"))
     assert problems == []
     prices.write_text(text, "utf-8", newline="")
-    found = loaded(empty, prices)
+    found = loaded(shelf(f"blank-{units}"), prices)
     assert found.problems == []
     wanted = kept(results(units, typed), units)
     assert len(wanted) > 100
@@ -326,12 +324,13 @@ def test_guarded_words_come_back_and_start_no_formula(words: str) -> None:
     assert guarded.lstrip(" ")[:1] not in {"=", "+", "-", "@", "\t", "\r", "\uff1d"}
 
 
-def test_nasty_names_pass_through_a_spreadsheet_and_run_nowhere(tmp_path: Path) -> None:
+def test_nasty_names_pass_through_a_spreadsheet_and_run_nowhere(
+    blank: Path, tmp_path: Path
+) -> None:
     names = [n for n in NASTY if not n.startswith("=")]  # the others no entry takes
     wanted = entries({"own": [{"what": n, "price": 1 + i} for i, n in enumerate(names)]})
-    first, blank, prices = tmp_path / "first.xlsx", tmp_path / "blank.xlsx", tmp_path / "p.csv"
+    first, prices = tmp_path / "first.xlsx", tmp_path / "p.csv"
     build("us", wanted, first)
-    build("us", {}, blank)
     text, problems = saved(first)
     assert problems == []
     learned = [{"table": "x", "odd ones": csvfile.guarded(n)} for n in NASTY]
@@ -340,13 +339,13 @@ def test_nasty_names_pass_through_a_spreadsheet_and_run_nowhere(tmp_path: Path) 
         csvfile.text(("table", "odd ones"), learned), "utf-8", newline=""
     )
     profile = tmp_path / "profile"
-    engines.convert([prices, tmp_path / "n.csv"], "xlsx", tmp_path / "out", profile)
+    programs.convert([prices, tmp_path / "n.csv"], "xlsx", tmp_path / "out", profile)
     for name, count in (("p.xlsx", len(names)), ("n.xlsx", len(NASTY))):
         sheet = openpyxl.load_workbook(tmp_path / "out" / name).active
         cells = [c for row in sheet.iter_rows() for c in row if c.value is not None]
         assert [c.value for c in cells if c.data_type == "f"] == []
         assert sum(str(c.value).startswith("'") for c in cells) > count / 2
-    engines.convert([prices], "csv", tmp_path / "again", profile)
+    programs.convert([prices], "csv", tmp_path / "again", profile)
     found = loaded(blank, tmp_path / "again" / "p.csv")
     assert found.problems == []
     assert found.entries["own.what"][: len(names)] == names
@@ -440,11 +439,12 @@ def test_a_full_table_says_so(blank: Path, write: Callable[..., Path]) -> None:
     assert f"none of its {lines} lines is free" in problem
 
 
-def test_prices_of_feet_are_not_taken_for_meters(smith: Path, tmp_path: Path) -> None:
-    metric, prices = tmp_path / "metric.xlsx", tmp_path / "prices.csv"
-    build("si", {}, metric)
+def test_prices_of_feet_are_not_taken_for_meters(
+    smith: Path, shelf: Callable[[str], Path], tmp_path: Path
+) -> None:
+    prices = tmp_path / "prices.csv"
     prices.write_text(saved(smith)[0], "utf-8", newline="")
-    problems = loaded(metric, prices).problems
+    problems = loaded(shelf("blank-si"), prices).problems
     assert [p for p in problems if "unit: came 'yd³'; its unit in the workbook is 'm³'" in p]
 
 

@@ -18,7 +18,7 @@ from click.testing import CliRunner
 from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.worksheet import Worksheet
 
-import engines
+import programs
 from pourtally import read
 from pourtally.cli import main
 from pourtally.guard import UnusableError
@@ -132,7 +132,7 @@ def test_entries_come_back_as_they_were_built_in(units: Units, tmp_path: Path) -
 def resaved(shelf_us: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return the workbook as LibreOffice saves it."""
     folder = tmp_path_factory.mktemp("resaved")
-    engines.convert([shelf_us], "xlsx", folder, folder / "profile")
+    programs.convert([shelf_us], "xlsx", folder, folder / "profile")
     return folder / shelf_us.name
 
 

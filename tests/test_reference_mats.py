@@ -13,9 +13,10 @@ from hypothesis import strategies as st
 from reference import mats, slabs
 from reference.banded import Banded, rectangles
 from reference.measure import Length, Units, base
-from reference.workbook import Answers, answers
+from reference.workbook import Answers, asking
 from test_reference import NAMES, SETTINGS, UNITS
 
+answers = asking("band_mats", "curve_mats", "mats")
 STAMPED = {"Stamped", "Floated", "Washed"}
 
 Ends = Counter[tuple[str, mats.Marks]]

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+import shutil
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
 from random import Random
 
@@ -11,6 +13,7 @@ import openpyxl
 import pytest
 from click.testing import CliRunner
 
+import programs
 from filled import filled
 from pourtally.cli import main
 from pourtally.files import templates_folder
@@ -142,12 +145,10 @@ def test_what_is_behind_a_price_is_not_asked_for_by_the_template() -> None:
                 assert part.given in laid_out(units)[0].parts, key
 
 
-def job_file(tmp_path: Path, name: str = "demo") -> Path:
-    """Return a ready job's workbook."""
-    (job,), problems = read_jobs([templates_folder() / "jobs" / f"{name}.toml"], None)
-    assert problems == []
-    build(job.template.units, job.entries, tmp_path / f"{name}.xlsx")
-    return tmp_path / f"{name}.xlsx"
+@pytest.fixture
+def demo(shelf: Callable[[str], Path], tmp_path: Path) -> Path:
+    """Return a ready job's workbook, to be done with as one likes."""
+    return Path(shutil.copy(shelf("demo"), tmp_path))
 
 
 def run(*words: str | Path) -> tuple[int, str, str]:
@@ -166,9 +167,8 @@ def cell_beside(path: Path, words: str) -> object:
     raise AssertionError(f"{words} stands nowhere")
 
 
-def test_the_copy_shows_the_price_of_the_job(tmp_path: Path) -> None:
-    path = job_file(tmp_path)
-    code, said, _ = run("share", path)
+def test_the_copy_shows_the_price_of_the_job(demo: Path, tmp_path: Path) -> None:
+    code, said, _ = run("share", demo)
     assert (code, said) == (0, f"Wrote {tmp_path / 'demo-proposal.xlsx'}\n")
     worked = results(
         "us", read_jobs([templates_folder() / "jobs" / "demo.toml"], None)[0][0].entries
@@ -177,8 +177,8 @@ def test_the_copy_shows_the_price_of_the_job(tmp_path: Path) -> None:
     assert shown == pytest.approx(worked["sale.total"][0])
 
 
-def test_only_what_the_customer_may_choose_is_unlocked(tmp_path: Path) -> None:
-    run("share", job_file(tmp_path))
+def test_only_what_the_customer_may_choose_is_unlocked(demo: Path, tmp_path: Path) -> None:
+    run("share", demo)
     book = openpyxl.load_workbook(tmp_path / "demo-proposal.xlsx")
     assert all(sheet.protection.sheet for sheet in book)
     open_cells = [c for s in book for row in s.iter_rows() for c in row if not c.protection.locked]
@@ -216,37 +216,36 @@ def test_a_stop_is_a_refusal_that_says_why(tmp_path: Path) -> None:
     assert not (tmp_path / "bad-proposal.xlsx").exists()
 
 
-def test_a_job_without_prices_is_refused(tmp_path: Path) -> None:
-    code, _, wrong = run("share", job_file(tmp_path, "driveway"))
+def test_a_job_without_prices_is_refused(shelf: Callable[[str], Path]) -> None:
+    code, _, wrong = run("share", shelf("courtyard-metric"))
     assert code == 1
     assert "no price to offer" in wrong
 
 
-def test_a_copy_never_takes_the_place_of_the_job(tmp_path: Path) -> None:
-    path = job_file(tmp_path)
-    before = path.read_bytes()
-    code, _, wrong = run("share", path, "-o", path, "--replace")
+def test_a_copy_never_takes_the_place_of_the_job(demo: Path, tmp_path: Path) -> None:
+    before = demo.read_bytes()
+    code, _, wrong = run("share", demo, "-o", demo, "--replace")
     assert code == 2
     assert "the workbook itself" in wrong
-    assert path.read_bytes() == before
-    assert run("share", path, "-o", tmp_path / "copy.pdf")[0] == 2
-    assert run("share", path)[0] == 0
-    assert run("share", path)[0] == 2  # there already
+    assert demo.read_bytes() == before
+    assert run("share", demo, "-o", tmp_path / "copy.pdf")[0] == 2
+    assert run("share", demo)[0] == 0
+    assert run("share", demo)[0] == 2  # there already
 
 
-def test_a_pdf_is_made_where_libreoffice_is(tmp_path: Path) -> None:
-    code, said, wrong = run("share", job_file(tmp_path), "--pdf")
+def test_a_pdf_is_made_where_libreoffice_is(demo: Path, tmp_path: Path) -> None:
+    programs.program("soffice")
+    code, said, wrong = run("share", demo, "--pdf")
     assert (code, wrong) == (0, "")
     assert (tmp_path / "demo-proposal.pdf").read_bytes().startswith(b"%PDF")
     assert "demo-proposal.pdf" in said
 
 
 def test_without_libreoffice_nothing_is_written_and_said_what_to_do(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    path = job_file(tmp_path)
     monkeypatch.setattr("shutil.which", lambda *_: None)
-    code, _, wrong = run("share", path, "--pdf")
+    code, _, wrong = run("share", demo, "--pdf")
     assert code == 2
     assert "LibreOffice" in wrong
     assert "spreadsheet program" in wrong

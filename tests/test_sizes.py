@@ -75,7 +75,7 @@ def test_a_job_has_the_same_figures_in_every_size(name: str, size: Size) -> None
 def worked(name: str, size: Size) -> tuple[Book, Entries]:
     (job,), problems = read_jobs([JOBS[name]], None, size)
     assert problems == []
-    return job.template.book, results(job.template.units, job.entries, size)
+    return job.template.book, results(job.template.units, job.entries, size=size)
 
 
 def held(book: Book, key: str, value: Scalar) -> bool:
@@ -158,7 +158,7 @@ def test_one_filled_to_the_last_line_is_worked_out_right(size: Size, shelf: Shel
     assert [v for v in engines.stored(path).values() if v in ERRORS] == []
     found = read_workbook(path)
     assert (found.template.book.size, found.problems) == (size, [])
-    assert results("us", found.entries, size)["status.stops"] == [0]
+    assert results("us", found.entries, size=size)["status.stops"] == [0]
 
 
 # A job that does not fit -----------------------------------------------------------------

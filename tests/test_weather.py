@@ -14,8 +14,9 @@ import pytest
 
 from pourtally.model import Units
 from reference.slabs import Line
-from reference.workbook import Answers, answers
+from reference.workbook import Answers, asking
 
+answers = asking("drying", "setting", "weather", "published", "set_times", "window")
 Day = tuple[float, float, float, float]
 """Concrete and air temperature, humidity in percent, wind near the slab."""
 

@@ -92,7 +92,8 @@ def _wrong_cells(book: Book, block: Block, part: Part) -> str:
     if number not in book.parts:
         return f"COUNTA({column})" + _known(book, part, column)
     if single:
-        return f"COUNTA({column})*N({{{number}}}=0)"
+        used = f"*N({{{block.used}}}>0)" if block.used else ""
+        return f"COUNTA({column})*N({{{number}}}=0){used}"
     used = f',{{{block.used}[]}},">0"' if block.used else ""
     return f'COUNTIFS({column},"<>",{{{number}[]}},0{used})'
 

@@ -34,11 +34,9 @@ class Calculator:
                 self._model.rename_sheet(0, name)
         self._numbers = {name: index for index, name in enumerate(sheets)}
         self._held: dict[Place, Scalar] = {}
-        self._formulas = []
-        for cell in cells:
-            if is_formula(cell.content):
-                self._model.update_cell_with_formula(*self._at(cell), cell.content)
-                self._formulas.append(cell)
+        self._formulas = [(c, self._at(c), c.content) for c in cells if is_formula(c.content)]
+        for _, here, formula in self._formulas:
+            self._model.update_cell_with_formula(*here, formula)
 
     def values(self, cells: list[Cell]) -> dict[Place, Scalar]:
         """Return the value of every formula cell; raise ``RecalcError`` where one fails."""
@@ -48,17 +46,19 @@ class Calculator:
         self._model.evaluate()
         values: dict[Place, Scalar] = {}
         failures = []
-        for cell in self._formulas:
-            here = self._at(cell)
+        for cell, here, _ in self._formulas:
             value = self._model.get_cell_value(*here)
             if isinstance(value, bool):
                 value = float(value)
-            if value is None or self._model.get_cell_type(*here) == ironcalc.CellType.ErrorValue:
+            if value is None or (isinstance(value, str) and self._failed(here)):
                 failures.append(Failure(cell, value))
             values[cell.place] = value
         if failures:
             raise RecalcError(told(failures))
         return values
+
+    def _failed(self, here: tuple[int, int, int]) -> bool:
+        return self._model.get_cell_type(*here) == ironcalc.CellType.ErrorValue
 
     def _at(self, cell: Cell) -> tuple[int, int, int]:
         """Return sheet, row and column as the engine counts them."""

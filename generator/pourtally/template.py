@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
+from .cause import Upstream
 from .grid import Cell, Place, enter, lay
 from .hint import near
 from .load import load_book
@@ -43,28 +44,50 @@ class Template:
         """Return the cells of a blank workbook; their formulas are the same for every job."""
         return lay(self.book, self.places)
 
-    @cached_property
-    def calculator(self) -> Calculator:
-        """Return the engine with the formulas in it."""
-        return Calculator(self.blank, [s.name for s in self.book.sheets])
-
-    def work_out(self, entries: Entries) -> tuple[list[Cell], dict[Place, Scalar]]:
+    def work_out(
+        self, entries: Entries, keys: frozenset[str] = frozenset()
+    ) -> tuple[list[Cell], dict[Place, Scalar]]:
         """Return the cells of a workbook filled with entries, and its formulas' values.
 
+        Where keys are given, only their cells are, and those that these are worked out from.
         Raises ``RecalcError`` where a formula fails.
         """
-        cells = enter(self.book, self.blank, entries)
-        return cells, self.calculator.values(cells)
+        blank, calculator = self._engine(keys)
+        cells = enter(self.book, blank, entries)
+        return cells, calculator.values(cells)
 
-    def results(self, entries: Entries) -> Entries:
-        """Return every entry and result of a job: {part key: one value a line}."""
-        cells, values = self.work_out(entries)
+    def results(self, entries: Entries, keys: frozenset[str] = frozenset()) -> Entries:
+        """Return every entry and result of a job, or those of some keys alone.
+
+        They come as {part key: one value a line}. For a few keys only what they need is worked
+        out; ``KeyError`` says which of them is no part.
+        """
+        cells, values = self.work_out(entries, keys)
         out: Entries = {}
         for cell in cells:
-            if cell.part:
+            if cell.part and (not keys or cell.part in keys):
                 value = values.get(cell.place, cell.content)
                 out.setdefault(cell.part, []).append(value)
         return out
+
+    def _engine(self, keys: frozenset[str]) -> tuple[list[Cell], Calculator]:
+        """Return the blank cells that some keys need, and an engine made of them once."""
+        if keys not in self._engines:
+            if unknown := sorted(keys - self.book.parts.keys()):
+                told = (f"{key} is no part; {near(key, self.book.parts)}" for key in unknown)
+                raise KeyError("; ".join(told))
+            cells = self._upstream.of(keys) if keys else self.blank
+            sheets = [s.name for s in self.book.sheets]
+            self._engines[keys] = cells, Calculator(cells, sheets)
+        return self._engines[keys]
+
+    @cached_property
+    def _upstream(self) -> Upstream:
+        return Upstream(self.blank)
+
+    @cached_property
+    def _engines(self) -> dict[frozenset[str], tuple[list[Cell], Calculator]]:
+        return {}
 
 
 class Templates(dict[tuple[Units, Size], Template]):

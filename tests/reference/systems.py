@@ -13,8 +13,9 @@ from pourtally.percent import told
 from shop import laid_out
 
 from .measure import UREG
-from .workbook import Answers, Typed, answers, contents
+from .workbook import Answers, Typed, asking, contents
 
+answers = asking()
 UREG.define("hundred_square_feet = 100 * foot**2")
 UREG.define("dollar = [money]")
 DEGREES = ("fahrenheit", "celsius")
