@@ -32,6 +32,7 @@ from formulas.functions import (
     wrap_func,
     wrap_impure_func,
     wrap_ufunc,
+    xfilters,
 )
 from formulas.functions.look import xindex
 from formulas.ranges import Ranges
@@ -217,7 +218,8 @@ def _correct(functions: dict[str, Any]) -> None:
     """Replace what formulas works out otherwise than spreadsheets do.
 
     Its roundings are a cent off on some halves, its N leaves a truth value as it is
-    (or makes 0 of it), where N(TRUE) is 1, and its INDEX knows no whole row.
+    (or makes 0 of it), where N(TRUE) is 1, its INDEX knows no whole row, and its COUNTIFS
+    takes "<>", which is any cell that holds something, for "before >".
     """
     for name, rounding in (
         ("ROUND", ROUND_HALF_UP),
@@ -228,6 +230,18 @@ def _correct(functions: dict[str, Any]) -> None:
     functions["N"] = wrap_func(_number)
     index = {**functions["INDEX"], "function": wrap_impure_func(wrap_func(_index, ranges=True))}
     functions["INDEX"] = index
+    functions["COUNTIFS"] = wrap_func(_count)
+
+
+def _count(*pairs: Any) -> Any:
+    told: list[Any] = []
+    for cells, condition in zip(pairs[::2], pairs[1::2], strict=True):
+        if np.asarray(condition, object).ravel()[0] == "<>":
+            holds = np.vectorize(lambda v: "yes" if v not in (schedula.EMPTY, "") else "no")
+            told += [holds(np.asarray(cells, object)).astype(object), "yes"]
+        else:
+            told += [cells, condition]
+    return xfilters(len, None, *told)
 
 
 def _index(array: Any, row: Any, column: Any = None, area: Any = 1) -> Any:

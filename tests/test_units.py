@@ -21,10 +21,12 @@ from pint.facets.plain import PlainUnit
 
 from pourtally.grid import is_formula
 from pourtally.model import Units
+from pourtally.place import address
 from pourtally.resolve import Resolver
 from shop import laid_out, results, work_out
 
 MIXED = {
+    "limits.count": "each line counts the cells of an entry in its own unit",
     "drivers.value": "each line is a driver in its own unit",
     "drivers.narrow": "each line is a driver in its own unit",
     "drivers.on_area": "each line is a driver in its own unit, for a unit of area",
@@ -145,6 +147,10 @@ class Checker:
     def _call(self, name: str, args: list[dict[str, Any]], sheet: str) -> Unit:
         if name in FILLED:
             return self.plain
+        if name == "INDEX" and [a["node_type"] for a in args] == ["Reference", *["Literal"] * 2]:
+            return self._cells(
+                _cell(args[0]["reference"], args[1]["value"], args[2]["value"]), sheet
+            )
         of = [self._of(a, sheet) for a in args]
         rules: dict[str, Callable[[], Unit]] = {
             **dict.fromkeys(SAME, lambda: self._one(of, name)),
@@ -191,6 +197,7 @@ class Checker:
         }
         if found & self.unjudged:
             return None
+        found = found - {""} or found  # heads, labels and units stand at the ends of what is read
         return self._one([self.declared.get(k, self.plain) for k in sorted(found)], reference)
 
 
@@ -210,6 +217,14 @@ def symbols(names: set[str]) -> pint.UnitRegistry[Any]:
 def _corner(text: str) -> tuple[int, int]:
     row, column = coordinate_to_tuple(text.replace("$", ""))
     return row - 1, column - 1
+
+
+def _cell(area: str, row: float, column: float) -> str:
+    """Return the cell of an area by its numbers, which count from 1."""
+    sheet, _, cells = area.rpartition("!")
+    top, left = _corner(cells.split(":")[0])
+    at = address(top + int(row) - 1, left + int(column) - 1)
+    return f"{sheet}!{at}" if sheet else at
 
 
 @lru_cache(maxsize=2)

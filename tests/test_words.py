@@ -65,6 +65,15 @@ def test_renaming_changes_no_figure(name: str) -> None:
     assert figures("us", now) == figures("us", entries)
 
 
+def test_a_thing_may_be_called_what_its_column_is_called() -> None:
+    heads = {key: {0: laid_out("us")[0].parts[key][1].label} for key in RENAMED}
+    assert heads["finishes.name"] == {0: "Finish"}
+    plain = {key: {0: "Thing"} for key in RENAMED}
+    named, plainly = (renamed(job("demo"), names) for names in (heads, plain))
+    assert figures("us", named) == figures("us", plainly)
+    assert results("us", named)["status.stops"] == [0]
+
+
 def test_a_name_of_ones_own_is_renamed_by_what_it_was_called() -> None:
     said = {
         "finishes": [{"line": 6, "name": "Salt"}],

@@ -23,6 +23,8 @@ from .resolve import Resolver
 Place = tuple[str, int, int]
 """Sheet, row and column of a cell, counted from 0."""
 
+NO_NAME = "\N{NO-BREAK SPACE}"
+"""What ends the head of a list, unseen: else a bar named "Bar" would be found in its own head."""
 UNSEEN = ";;;"
 """The number format of what formulas need and nobody reads."""
 
@@ -192,7 +194,7 @@ def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     fields = {p.key: f for f in block.fields for p in f.parts}
     for column, part in enumerate(stand.parts, stand.first_column):
         item = fields[part.key]
-        text = head(item, part, "\n")
+        text = head(item, part, "\n") + NO_NAME * (part.kind == "entry" and not part.unit)
         if item.also:
             unit = f", {part.unit}" if part.unit else ""
             text = _said(book, places, sheet, item.heading or item.label, item.also, unit)
