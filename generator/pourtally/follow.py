@@ -177,12 +177,14 @@ def _basis(book: Book, maker: Maker) -> Block:
             }
             before = block.key
     words = maker.words
-    return _list(maker, "basis", "Basis", (
+    made = _list(maker, "basis", "Basis", (
         FieldSaid(key="block", label=words["table"], from_="block", role="step", width=40),
         FieldSaid(key="say", label=words["figure"], from_="say", role="step", width=36),
         FieldSaid(key="words", label=words["worked"], from_="words", role="step", width=70),
         FieldSaid(key="note", label=words["explained"], from_="note", role="step", width=70),
     ), lines)  # fmt: skip
+    less = f" {words['basis_small']}" if book.size == "small" else ""
+    return replace(made, note=made.note + less)
 
 
 def _named(item: Field, part: Part) -> str:
