@@ -71,7 +71,8 @@ def by_openpyxl(cells: list[Cell], sheets: list[str], path: Path) -> None:
     """Write the same cells with openpyxl, which keeps no value beside a formula."""
     workbook = openpyxl.Workbook(write_only=True)
     for name in sheets:
-        page, rows = workbook.create_sheet(name), {}
+        page = workbook.create_sheet(name)
+        rows: dict[int, dict[int, object]] = {}
         for cell in cells:
             if cell.sheet == name:
                 rows.setdefault(cell.row, {})[cell.column] = cell.content

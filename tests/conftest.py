@@ -30,17 +30,14 @@ MADE: dict[str, tuple[Units, Callable[[Units], Entries]]] = {
     "spoiled-si": ("si", spoiled),
 }
 SIZED: dict[str, tuple[Size, str]] = {
-    f"{name}-{size}": (size, name)
-    for size in SIZES
-    for name in ("blank-us", "filled-us", "days-us", *JOBS)
-    if size != "usual"
+    f"{name}-{size}": (size, name) for size in SIZES for name in (*MADE, *JOBS) if size != "usual"
 }
 EVERY = [*MADE, *JOBS, "filled-us-small"]
-SAMPLE = ["blank-us", "filled-us-small", "filled-si", "days-us", "halves-us", "spoiled-si", "demo",
-          "finished", "courtyard-metric"]  # fmt: skip
+SAMPLE = ["blank-us", "filled-us-small", "filled-si", "days-us-small", "halves-us-small",
+          "spoiled-si-small", "demo", "finished-small", "courtyard-metric-small"]  # fmt: skip
 """A workbook of each kind, some in each system; ``tests/longer.py`` looks at every one."""
 LOOKED_AT = EVERY if TIMES > 1 else SAMPLE
-HARNESS = ["blank-us-small", "demo-small", "days-us-small"]
+HARNESS = ["demo-small", "days-us-small", *(["blank-us-small"] if TIMES > 1 else [])]
 """The workbooks that the slow harness looks at: all of one lay-out, which is long in loading."""
 
 
@@ -67,8 +64,9 @@ def shelf(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Callable[
 
 
 def _content(name: str, size: Size) -> tuple[Units, Entries]:
-    if size != "usual" and name == "filled-us":
-        return "us", filled("us", size)
+    if name in MADE and MADE[name][1] is filled:
+        units = MADE[name][0]
+        return units, filled(units, size)
     if name in MADE:
         units, entries = MADE[name]
         return units, entries(units)

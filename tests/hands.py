@@ -79,15 +79,18 @@ class Hands:
     def __init__(self, desk: Desk, path: Path, entries: list[Any]) -> None:
         self.desk, self.entries = desk, entries
         self.handled, self.typed = desk.open(path), desk.open(path)
+        self.shown, self.as_typed = shown(self.handled), shown(self.typed)
 
     def make(self, move: dict[str, Any]) -> dict[str, Any]:
         """Make a move; return what changed by it, and what differs from the same figures typed."""
-        before = shown(self.handled)
+        before = self.shown
         getattr(self, move["do"])(move)
-        after = shown(self.handled)
-        self._type_alike(after)
-        typed = shown(self.typed)
-        return {"changed": len(different(before, after)), "differs": different(after, typed)}
+        self.shown = shown(self.handled)
+        self._type_alike()
+        return {
+            "changed": len(different(before, self.shown)),
+            "differs": different(self.shown, self.as_typed),
+        }
 
     def cut(self, move: dict[str, Any]) -> None:
         """Cut and paste."""
@@ -135,16 +138,16 @@ class Hands:
             controller.select(self._cells(self.handled, *where))
         self.desk.dispatcher.executeDispatch(controller.Frame, f".uno:{name}", "", 0, ())
 
-    def _type_alike(self, now: Shown) -> None:
-        typed = shown(self.typed)
+    def _type_alike(self) -> None:
         for sheet, row, column in self.entries:
-            value = now[sheet][row][column]
-            if value != typed[sheet][row][column]:
+            value = self.shown[sheet][row][column]
+            if value != self.as_typed[sheet][row][column]:
                 cell = self.typed.Sheets.getByName(sheet).getCellByPosition(column, row)
                 if isinstance(value, str):
                     cell.String = value
                 else:
                     cell.Value = value
+        self.as_typed = shown(self.typed)
 
     def _cells(self, book: Any, sheet: str, cells: str) -> Any:
         return book.Sheets.getByName(sheet).getCellRangeByName(cells)

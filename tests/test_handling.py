@@ -9,19 +9,24 @@ from __future__ import annotations
 import json
 import math
 import os
+import shutil
 import socket
 import subprocess
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import openpyxl
 import pytest
 
+import shop
 from pourtally.place import address
 from programs import bridge, program
-from shop import laid_out, read_workbook, report, results
+from shop import read_workbook, report
 
+laid_out = partial(shop.laid_out, size="small")
+results = partial(shop.results, size="small")
 HANDS = Path(__file__).with_name("hands.py")
 Area = tuple[str, str]
 
@@ -104,12 +109,9 @@ TYPED = {
 }  # fmt: skip
 
 
-@pytest.fixture(scope="module")
-def handled(
-    shelf: Callable[[str], Path], tmp_path_factory: pytest.TempPathFactory
-) -> tuple[list[Any], Path]:
-    """Return what each move changed and left different, and the workbook saved at the end."""
-    folder = tmp_path_factory.mktemp("hands")
+def test_figures_are_those_of_what_stands_there(
+    shelf: Callable[[str], Path], tmp_path: Path
+) -> None:
     book, places = laid_out("us")
     entries = [
         (spot.sheet, *spot.at(line))
@@ -119,46 +121,18 @@ def handled(
     ]
     typed = [{"do": "type", "to": area(key, line), "what": what}
              for key, (line, what) in TYPED.items()]  # fmt: skip
-    asked = {
-        "entries": entries,
-        "moves": [*typed, *moves().values()],
-        "save": str(folder / "saved.xlsx"),
+    told, saved = moves(), tmp_path / "saved.xlsx"
+    asked = {"entries": entries, "moves": [*typed, *told.values()], "save": str(saved)}
+    made = dict(zip(told, by_hand(shelf("demo-small"), asked, tmp_path)[len(typed) :], strict=True))
+    assert [name for name, move in made.items() if not move["changed"]] == [], (
+        "moves that did nothing"
+    )
+    differs = {
+        name: [found for found in move["differs"] if not alike(*found[3:])]
+        for name, move in made.items()
     }
-    made = by_hand(shelf("demo"), asked, folder)
-    return made[len(typed) :], folder / "saved.xlsx"
-
-
-def by_hand(workbook: Path, asked: dict[str, Any], folder: Path) -> list[Any]:
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    listen = f"--accept=socket,host=127.0.0.1,port={port};urp;"
-    profile = f"-env:UserInstallation={(folder / 'profile').as_uri()}"
-    office = subprocess.Popen(
-        [program("soffice"), "--headless", "--norestore", profile, listen],
-        env={**os.environ, "HOME": str(folder)},
-        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-    )  # fmt: skip
-    try:
-        done = subprocess.run(
-            [bridge(), str(HANDS), str(workbook), str(port)], input=json.dumps(asked),
-            capture_output=True, text=True, timeout=300, check=False,
-        )  # fmt: skip
-    finally:
-        office.terminate()
-        office.wait(30)
-    assert done.returncode == 0, done.stderr
-    made: list[Any] = json.loads(done.stdout)
-    return made
-
-
-@pytest.mark.parametrize("number", range(len(moves())), ids=list(moves()))
-def test_figures_are_those_of_what_stands_there(
-    number: int, handled: tuple[list[Any], Path]
-) -> None:
-    made = handled[0][number]
-    assert made["changed"], "the move did nothing"
-    assert [found for found in made["differs"] if not alike(*found[3:])] == []
+    assert {name: found for name, found in differs.items() if found} == {}
+    read_as_it_stands(saved)
 
 
 def alike(one: Any, other: Any) -> bool:
@@ -168,10 +142,8 @@ def alike(one: Any, other: Any) -> bool:
     return bool(one == other)
 
 
-def test_the_workbook_that_was_handled_is_read_as_it_stands(
-    handled: tuple[list[Any], Path],
-) -> None:
-    _, path = handled
+def read_as_it_stands(path: Path) -> None:
+    """Hold what is read of a workbook that was handled against its cells."""
     book, places = laid_out("us")
     found = read_workbook(path)
     workbook = openpyxl.load_workbook(path, data_only=True)
@@ -185,3 +157,28 @@ def test_the_workbook_that_was_handled_is_read_as_it_stands(
     assert workbook[spot.sheet].cell(spot.row + 1, spot.column + 1).value == pytest.approx(
         worked["total.area"][0])  # fmt: skip
     assert report(path).figures["total.area"].value == pytest.approx(worked["total.area"][0])
+
+
+def by_hand(workbook: Path, asked: dict[str, Any], folder: Path) -> list[Any]:
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    own = Path(shutil.copy(workbook, folder / "job.xlsx"))  # what another has open is locked
+    listen = f"--accept=socket,host=127.0.0.1,port={port};urp;"
+    profile = f"-env:UserInstallation={(folder / 'profile').as_uri()}"
+    office = subprocess.Popen(
+        [program("soffice"), "--headless", "--norestore", profile, listen],
+        env={**os.environ, "HOME": str(folder)},
+        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+    )  # fmt: skip
+    try:
+        done = subprocess.run(
+            [bridge(), str(HANDS), str(own), str(port)], input=json.dumps(asked),
+            capture_output=True, text=True, timeout=300, check=False,
+        )  # fmt: skip
+    finally:
+        office.terminate()
+        office.wait(30)
+    assert done.returncode == 0, done.stderr
+    made: list[Any] = json.loads(done.stdout)
+    return made

@@ -18,6 +18,8 @@ from click.testing import CliRunner
 from pourtally import many
 from pourtally.cli import main
 
+pytestmark = pytest.mark.xdist_group("many")  # its workbooks are made once
+
 JOB = """
 [job]
 name = "Job {0}"

@@ -30,6 +30,8 @@ from pourtally.scalar import day_number
 from pourtally.template import Template, Templates
 from shop import load_book, read_workbook, report, tables
 
+pytestmark = pytest.mark.xdist_group("older")  # its workbooks are made once
+
 OLDER = Path(__file__).parent / "older"
 VERSIONS = sorted(p.stem for p in OLDER.glob("*.xlsx"))
 

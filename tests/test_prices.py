@@ -12,6 +12,7 @@ import shutil
 from collections.abc import Callable
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
+from functools import partial
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -25,13 +26,21 @@ from openpyxl.comments import Comment
 
 import engines
 import programs
+import shop
 from filled import filled
 from pourtally import csvfile
 from pourtally.cli import main
 from pourtally.jobfile import job_entries
 from pourtally.model import Entries, Scalar, Units
 from pourtally.pricetable import tables
-from shop import build, laid_out, loaded, read_workbook, results, saved
+from shop import loaded, read_workbook, saved
+
+pytestmark = pytest.mark.xdist_group("prices")  # its workbooks are made once
+
+# A small workbook does, and is built, read and saved in less time.
+build = partial(shop.build, size="small")
+laid_out = partial(shop.laid_out, size="small")
+results = partial(shop.results, size="small")
 
 HEAD = "table,line,what,figure,value,unit,date,source,supplier,meaning"
 NASTY = [
@@ -51,7 +60,7 @@ JOB: dict[str, Any] = {
     "equipment": [{"what": "Skid steer", "hourly": 48, "typed": 6.5}],
     "own": [
         {"what": "Permit", "typed": 2, "price": 85, "unit": "each", "from": "Town hall"},
-        {"line": 5, "what": "Permit", "typed": 1, "price": 40},
+        {"line": 3, "what": "Permit", "typed": 1, "price": 40},
         {"what": "Joint filler", "kind": "Material", "driver": "Total area", "price": 0.455},
         {"what": "Night work"},
     ],
@@ -86,7 +95,7 @@ def smith(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture
 def blank(shelf: Callable[[str], Path]) -> Path:
-    return shelf("blank-us")
+    return shelf("blank-us-small")
 
 
 @pytest.fixture
@@ -143,10 +152,10 @@ def test_a_workbook_filled_to_the_last_line_is_carried_whole(
     units: Units, shelf: Callable[[str], Path], tmp_path: Path
 ) -> None:
     prices, typed = tmp_path / "p.csv", filled(units)
-    text, problems = saved(shelf(f"filled-{units}"))
+    text, problems = saved(shelf(f"filled-{units}-small"))
     assert problems == []
     prices.write_text(text, "utf-8", newline="")
-    found = loaded(shelf(f"blank-{units}"), prices)
+    found = loaded(shelf(f"blank-{units}-small"), prices)
     assert found.problems == []
     wanted = kept(results(units, typed), units)
     assert len(wanted) > 100
@@ -178,7 +187,7 @@ def test_a_file_has_a_row_for_each_price_with_its_date_quote_and_supplier(smith:
     assert found["equipment", "1", "hourly"]["value"] == "48"
     assert ("equipment", "1", "typed") not in found  # the hours of this job
     assert "week" not in {table for table, _, _ in found}
-    assert found["own", "7", "what"]["value"] == "Night work"  # nothing else is typed of it
+    assert found["own", "5", "what"]["value"] == "Night work"  # nothing else is typed of it
 
 
 def test_what_was_emptied_is_empty_in_the_next_workbook(blank: Path, tmp_path: Path) -> None:
@@ -325,12 +334,13 @@ def test_guarded_words_come_back_and_start_no_formula(words: str) -> None:
 
 
 def test_nasty_names_pass_through_a_spreadsheet_and_run_nowhere(
-    blank: Path, tmp_path: Path
+    shelf: Callable[[str], Path], tmp_path: Path
 ) -> None:
     names = [n for n in NASTY if not n.startswith("=")]  # the others no entry takes
-    wanted = entries({"own": [{"what": n, "price": 1 + i} for i, n in enumerate(names)]})
+    own = {"own": [{"what": n, "price": 1 + i} for i, n in enumerate(names)]}
+    wanted, _ = job_entries(shop.load_book("us"), own, "test")  # more lines than a small one has
     first, prices = tmp_path / "first.xlsx", tmp_path / "p.csv"
-    build("us", wanted, first)
+    shop.build("us", wanted, first)
     text, problems = saved(first)
     assert problems == []
     learned = [{"table": "x", "odd ones": csvfile.guarded(n)} for n in NASTY]
@@ -346,7 +356,7 @@ def test_nasty_names_pass_through_a_spreadsheet_and_run_nowhere(
         assert [c.value for c in cells if c.data_type == "f"] == []
         assert sum(str(c.value).startswith("'") for c in cells) > count / 2
     programs.convert([prices], "csv", tmp_path / "again", profile)
-    found = loaded(blank, tmp_path / "again" / "p.csv")
+    found = loaded(shelf("blank-us"), tmp_path / "again" / "p.csv")
     assert found.problems == []
     assert found.entries["own.what"][: len(names)] == names
     assert found.entries["own.price"][: len(names)] == wanted["own.price"][: len(names)]
@@ -444,7 +454,7 @@ def test_prices_of_feet_are_not_taken_for_meters(
 ) -> None:
     prices = tmp_path / "prices.csv"
     prices.write_text(saved(smith)[0], "utf-8", newline="")
-    problems = loaded(shelf("blank-si"), prices).problems
+    problems = loaded(shelf("blank-si-small"), prices).problems
     assert [p for p in problems if "unit: came 'yd³'; its unit in the workbook is 'm³'" in p]
 
 
@@ -551,7 +561,7 @@ def price_list(seed: int) -> tuple[Entries, list[tuple[str, Decimal, Decimal]]]:
     """Return free lines with random quantities and prices, many of them on a half cent."""
     dice = Random(seed)
     lines = []
-    for n in range(12):
+    for n in range(6):
         if n % 2:  # a price in mills times an odd whole number ends on a half cent or beside it
             count = Decimal(dice.randrange(1, 2000, 2))
             price = Decimal(dice.randrange(5, 20000, 10)) / 1000
@@ -564,7 +574,7 @@ def price_list(seed: int) -> tuple[Entries, list[tuple[str, Decimal, Decimal]]]:
 
 
 def test_random_price_lists_agree_to_the_cent_in_every_engine(tmp_path: Path) -> None:
-    lists = {tmp_path / f"list-{seed}.xlsx": price_list(seed) for seed in (1, 2)}
+    lists = {tmp_path / f"list-{seed}.xlsx": price_list(seed) for seed in (1, 2, 3)}
     for path, (typed, _) in lists.items():
         build("us", typed, path)
     worked = {p: [engines.by_ironcalc(p), engines.by_formualizer(p)] for p in lists}

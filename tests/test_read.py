@@ -8,6 +8,7 @@ import shutil
 import zipfile
 from collections.abc import Callable
 from datetime import date, datetime, time
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.worksheet import Worksheet
 
 import programs
+import shop
 from pourtally import read
 from pourtally.cli import main
 from pourtally.guard import UnusableError
@@ -26,7 +28,14 @@ from pourtally.jobfile import job_entries
 from pourtally.model import Entries, Units
 from pourtally.place import address
 from pourtally.read import Filled
-from shop import build, laid_out, read_workbook, results
+from shop import read_workbook
+
+pytestmark = pytest.mark.xdist_group("read")  # its workbooks are made once
+
+# A small workbook does, and is built, read and saved in less time.
+build = partial(shop.build, size="small")
+laid_out = partial(shop.laid_out, size="small")
+results = partial(shop.results, size="small")
 
 JOB: dict[str, Any] = {
     "job": {
@@ -38,10 +47,10 @@ JOB: dict[str, Any] = {
     "finishes": [{"line": 6, "name": "Sandblasted"}],
     "pieces": [
         {"what": "Walk", "shape": "Rectangle", "a": 16.5, "b": 4, "finish": "Sandblasted"},
-        {"line": 40, "shape": "Circle", "a": 2, "sign": "Deduct"},
+        {"line": 12, "shape": "Circle", "a": 2, "sign": "Deduct"},
     ],
     "bands": [{"length": 27, "width": 18, "across": 4, "along": 3}],
-    "corners": [{"line": 25, "x": 0, "y": 0}, {"x": 9, "y": 0}, {"x": 9, "y": 5}],
+    "corners": [{"line": 2, "x": 0, "y": 0}, {"x": 9, "y": 0}, {"x": 9, "y": 5}],
     "placements": [{"date": date(2026, 6, 2), "start": time(6, 45), "crew": 4}],
     "pours": [{"line": 2, "order": {"yours": 6.5}}],
 }
@@ -530,16 +539,16 @@ def test_a_date_is_told_from_its_day_number_and_from_one_long_past(filled: Path)
 
 
 def test_all_bad_cells_are_named_at_once_and_the_exit_code_says_so(filled: Path) -> None:
-    retype(filled, [(FEET, 0, "wide", None), (COUNT, 0, -1, None), ("pieces.b.ft", 39, "x", None),
-                    ("bands.across", 5, 9, None)])  # fmt: skip
+    retype(filled, [(FEET, 0, "wide", None), (COUNT, 0, -1, None), ("pieces.b.ft", 11, "x", None),
+                    ("bands.across", 2, 9, None)])  # fmt: skip
     result = CliRunner().invoke(main, ["values", str(filled)])
     assert result.exit_code == 1
     assert "Area of all finishes" in result.stdout
     for said in (
         "(Slab pieces, A, ft, line 1): came 'wide'",
         "(Slab pieces, Count, line 1): came -1",
-        "(Slab pieces, B, ft, line 40): came 'x'",
-        "(Banded rectangle, Bands across the length, line 6): came 9",
+        "(Slab pieces, B, ft, line 12): came 'x'",
+        "(Banded rectangle, Bands across the length, line 3): came 9",
     ):
         assert said in result.stderr
 
@@ -590,7 +599,7 @@ COMMANDS = {
 def test_a_formula_in_an_entry_stops_no_command(
     command: str, shelf: Callable[[str], Path], tmp_path: Path
 ) -> None:
-    path = Path(shutil.copy(shelf("finished"), tmp_path / "job.xlsx"))
+    path = Path(shutil.copy(shelf("finished-small"), tmp_path / "job.xlsx"))
     (tmp_path / "given.csv").write_text("table,figure,line,value\npricing,oldest,,90\n", "utf-8")
     put(path, "usual.thickness", 0, "><f>2+2</f><v>4</v>")
     words = [word.format(path, tmp_path) for word in COMMANDS[command]]

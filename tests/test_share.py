@@ -20,6 +20,8 @@ from pourtally.files import templates_folder
 from pourtally.model import Entries, Units
 from shop import build, laid_out, load_copy, read_jobs, results, write_copy
 
+pytestmark = pytest.mark.xdist_group("share")  # its workbooks are made once
+
 PUBLIC = (
     "job.", "company.", "customer.", "terms.", "shown.", "includes.", "excludes.", "notes.",
     "notices.", "proposal_", "draws.", "sale.", "options.", "finishes.name", "finish_area.",

@@ -40,6 +40,9 @@ LINES_THERE = {"estimate.at", "proposal_prices.at", "receipts.at"}
 """Numbers of lines of a list that has more of them in a larger workbook."""
 
 
+pytestmark = pytest.mark.xdist_group("sizes")  # its workbooks are made once
+
+
 def lines(book: Book, key: str) -> int:
     return book.parts[key][0].lines
 

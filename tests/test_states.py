@@ -16,6 +16,8 @@ from pourtally.model import Book, Size, Units
 from shop import build, laid_out, results, tables
 from test_bad_input import TRIGGERS
 
+pytestmark = pytest.mark.xdist_group("states")  # its workbooks are made once
+
 WORDS = '["OK", "LOOK", "STOP"]'
 
 

@@ -35,6 +35,8 @@ from pourtally.grid import Cell, is_formula
 from pourtally.model import Book, Part, Units
 from shop import laid_out, results, usual_cells, write_copy
 
+pytestmark = pytest.mark.xdist_group("structure")  # its workbooks are made once
+
 SAFE = {
     "SUM", "SUMIF", "SUMIFS", "SUMPRODUCT", "COUNTIF", "COUNTIFS", "COUNTA", "COUNT", "MIN", "MAX",
     "ABS", "INT", "ROUND", "ROUNDUP", "ROUNDDOWN", "SQRT", "PI", "SIN", "COS", "TAN", "ASIN",
