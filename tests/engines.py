@@ -10,11 +10,12 @@ import contextlib
 import gc
 import io
 import math
+import re
 import warnings
 import zipfile
 from collections.abc import Callable, Iterable, Sequence
 from decimal import ROUND_DOWN, ROUND_HALF_UP, ROUND_UP, Context, Decimal
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree as ET
@@ -93,6 +94,27 @@ def by_formualizer(path: Path) -> Values:
     book = formualizer.load_workbook(str(path))
     book.evaluate_all()
     return {place: _plain(book.get_value(*place)) for place in formula_cells(path)}
+
+
+def thinned(path: Path, copy: Path, gone: set[Place]) -> Path:
+    """Copy a workbook with the stored value alone in some of the cells that hold a formula."""
+    with zipfile.ZipFile(path) as package, zipfile.ZipFile(copy, "w") as out:
+        sheets = re.findall(r'<sheet name="(\w+)"', package.read("xl/workbook.xml").decode())
+        for part in package.namelist():
+            content = package.read(part)
+            if match := re.fullmatch(r"xl/worksheets/sheet(\d+)\.xml", part):
+                name = sheets[int(match[1]) - 1]
+                here = {f"{get_column_letter(c)}{r}" for s, r, c in gone if s == name}
+                content = _CELL.sub(partial(_value_alone, here), content.decode()).encode()
+            out.writestr(part, content)
+    return copy
+
+
+_CELL = re.compile(r'(<c r="([A-Z]+\d+)"[^>]*>)<f>[^<]*</f>')
+
+
+def _value_alone(gone: set[str], cell: re.Match[str]) -> str:
+    return cell[1] if cell[2] in gone else cell[0]
 
 
 class _Model(formulas.ExcelModel):  # type: ignore[misc]  # a library without types

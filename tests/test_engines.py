@@ -16,7 +16,8 @@ import engines
 from conftest import HARNESS, LOOKED_AT
 from filled import filled, spoiled
 from pourtally.model import Units
-from shop import results
+from sample import TIMES
+from shop import laid_out, results
 
 ERRORS = {"#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!", "#SPILL!", "#CALC!"}
 Engine = Callable[[Path], engines.Values]
@@ -47,9 +48,33 @@ def test_libreoffice_comes_to_the_stored_values(
     assert {p.stem: d for p, v in worked.items() if (d := disagreements(p, v))} == {}
 
 
-def test_the_harness_comes_to_the_stored_values(shelf: Callable[[str], Path]) -> None:
-    worked = engines.by_formulas([shelf(name) for name in HARNESS])
+def test_the_harness_comes_to_the_stored_values(
+    shelf: Callable[[str], Path], tmp_path: Path
+) -> None:
+    books = [shelf(name) for name in HARNESS]
+    if TIMES == 1:
+        # an empty text is no empty cell: what gives one stays a formula
+        said = {at for path in books for at, value in engines.stored(path).items() if value == ""}
+        books = [engines.thinned(p, tmp_path / p.name, between() - said) for p in books]
+    worked = engines.by_formulas(books)
+    assert min(map(len, worked.values())) > 5_000
     assert {p.stem: d for p, v in worked.items() if (d := disagreements(p, v))} == {}
+
+
+def between() -> set[engines.Place]:
+    """Return the cells of columns of one formula but for the first two lines and the last.
+
+    Loading a formula takes the harness milliseconds, and what a column holds is one formula:
+    ``longer.py`` lets it work out all of them.
+    """
+    book, places = laid_out("us", "small")
+    return {
+        (spot.sheet, row + 1, column + 1)
+        for key, (block, _, part) in book.parts.items()
+        if part.kind == "formula" and len(part.formulas) == 1
+        for spot in [places.spots[key]]
+        for row, column in map(spot.at, range(2, block.lines - 1))
+    }
 
 
 def test_no_cell_shows_an_error(workbook: Path) -> None:

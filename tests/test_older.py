@@ -283,6 +283,7 @@ usual = 2
 """
 JOB = """
 units = "us"
+size = "small"
 [job]
 name = "Mill Street"
 date = 2026-05-14

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Iterator
+from functools import lru_cache
 
 from .grid import Cell, is_formula
 from .model import Sheet
@@ -126,6 +127,7 @@ def heights(
     return out
 
 
+@lru_cache(maxsize=20_000)  # the same words stand in every job
 def _lines(text: str, room: int, role: str) -> int:
     """Return how many lines a text takes in so many characters."""
     texts = text.split("\n") if role == "step" else [text]

@@ -133,8 +133,11 @@ def _write(
     _whole_percents(desk)
     _state_words(desk)
     _draw(desk)
+    by_sheet: dict[str, list[Cell]] = {sheet.name: [] for sheet in book.sheets}
+    for cell in cells:
+        by_sheet[cell.sheet].append(cell)
     for sheet in book.sheets:
-        _set_up(desk, sheet, [c for c in cells if c.sheet == sheet.name])
+        _set_up(desk, sheet, by_sheet[sheet.name])
     workbook.close()
 
 
@@ -161,8 +164,12 @@ def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) ->
 
 
 def _stored(value: Scalar) -> Scalar:
-    """Return a value as a preview shows it: in twelve digits, a whole number without a point."""
-    short = float(f"{value:.12g}") if isinstance(value, float) else value
+    """Return a value in twelve digits, a whole number without a point.
+
+    A day with its time has fifteen, as a spreadsheet keeps: twelve would be off by milliseconds.
+    """
+    digits = 12 if isinstance(value, float) and abs(value) < 10_000 else 15
+    short = float(f"{value:.{digits}g}") if isinstance(value, float) else value
     return int(short) if isinstance(short, float) and short.is_integer() else short
 
 
