@@ -33,8 +33,8 @@ SIZED: dict[str, tuple[Size, str]] = {
     f"{name}-{size}": (size, name) for size in SIZES for name in (*MADE, *JOBS) if size != "usual"
 }
 EVERY = [*MADE, *JOBS, "filled-us-small"]
-SAMPLE = ["blank-us", "filled-si", "days-us-small", "halves-us-small",
-          "spoiled-si-small", "demo", "finished-small", "courtyard-metric-small"]  # fmt: skip
+SAMPLE = ["blank-us", "filled-si-small", "days-us-small", "halves-us-small",
+          "spoiled-si-small", "demo", "finished-small"]  # fmt: skip
 """A workbook of each kind, some in each system; ``tests/longer.py`` looks at every one."""
 LOOKED_AT = EVERY if TIMES > 1 else SAMPLE
 HARNESS = ["demo-small", "days-us-small", *(["blank-us-small"] if TIMES > 1 else [])]

@@ -607,7 +607,8 @@ def with_lines_in_front() -> Templates:
                 if isinstance(usual, list):
                     field["default"] = ["New one" if field["key"] == "name" else usual[0], *usual]
     templates = Templates()
-    templates["us", "usual"] = Template(make_book("us", sheets, measures, items))
+    book = make_book("us", sheets, measures, items, size="small")
+    templates["us", "small"] = Template(book)
     return templates
 
 
@@ -618,10 +619,10 @@ def test_nothing_moves_where_the_template_begins_with_another_mix_and_product(
     then, now = read.read_workbook(patio, ours), read.read_workbook(patio, theirs)
     assert now.problems == then.problems == []
     for key, column in then.entries.items():
-        block = ours["us", "usual"].book.parts[key][0]
+        block = ours["us", "small"].book.parts[key][0]
         if not block.codes:
             assert now.entries[key][: block.lines] == column, key
-    before, after = (made["us", "usual"].results(found.entries) for made, found in
+    before, after = (made["us", "small"].results(found.entries) for made, found in
                      ((ours, then), (theirs, now)))  # fmt: skip
     assert before["sale.total"] == after["sale.total"] != [0.0]
     prices = [
