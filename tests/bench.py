@@ -69,16 +69,10 @@ def bare(cells: list[Cell], sheets: list[str], path: Path) -> None:
 
 def by_openpyxl(cells: list[Cell], sheets: list[str], path: Path) -> None:
     """Write the same cells with openpyxl, which keeps no value beside a formula."""
-    workbook = openpyxl.Workbook(write_only=True)
-    for name in sheets:
-        page = workbook.create_sheet(name)
-        rows: dict[int, dict[int, object]] = {}
-        for cell in cells:
-            if cell.sheet == name:
-                rows.setdefault(cell.row, {})[cell.column] = cell.content
-        for row in range(max(rows) + 1):
-            here = rows.get(row, {})
-            page.append([here.get(column) for column in range(max(here, default=-1) + 1)])
+    workbook = openpyxl.Workbook()
+    pages = {name: workbook.create_sheet(name) for name in sheets}
+    for cell in cells:
+        pages[cell.sheet].cell(cell.row + 1, cell.column + 1, cell.content)
     workbook.save(path)
 
 

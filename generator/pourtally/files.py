@@ -19,6 +19,7 @@ def templates_folder() -> Path:
     return installed if installed.is_dir() else Path(__file__).parents[2] / "templates"
 
 
+@lru_cache(maxsize=1)
 def release() -> str:
     """Return the version of this program."""
     try:

@@ -25,9 +25,9 @@ Spots = dict[str, Where]
 
 def first_cells(book: Book, places: Places, typed: Sheets, names: Spots) -> Spots:
     """Return where the first line of each entry stands, from the cells its name stands on."""
-    spots = dict(names)
+    spots, entries = dict(names), book.entries()
     for key, (sheet, row, column) in names.items():
-        if key in book.entries():
+        if key in entries:
             down, right = anchor(book, places, key).way
             spots[key] = (sheet, row + down, column + right)
         elif key not in book.parts and "." in key:
