@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from .model import Block, Book, Field, Part
+from .model import Block, Book, Field, Part, TemplateError
 from .place import LABEL_COLUMN, Places, Stand
 from .syntax import Token, tokens
 
@@ -104,7 +104,8 @@ class _Call:
 def spelled(book: Book, part_of: Callable[[str], Part | None], text: str) -> str:
     """Return a formula with its whole columns, and what counts their lines, as cells are read.
 
-    ``part_of`` says which part a reference means, none for ``{line[]}``.
+    ``part_of`` says which part a reference means, none for ``{line[]}``.  Raises
+    ``TemplateError`` where SUMPRODUCT is given a column that is typed: its head is a word.
     """
     return _Speller(book, part_of).spell(list(tokens(text)))
 
@@ -138,6 +139,9 @@ class _Speller:
         words = self._words
         parts = [self._part_of(words[at]) for at in call.columns]
         typed = [p for p in parts if p and p.kind == "entry" and not self._in_form(p)]
+        if typed and call.name == "SUMPRODUCT":
+            raise TemplateError(f"SUMPRODUCT takes workings only, and {typed[0].key} is typed; "
+                                "use COUNTIFS or SUMIFS, or a column that reads it")  # fmt: skip
         for at, part in zip(call.columns, parts, strict=True):
             if part and part.kind == "entry" and self._in_form(part):
                 words[at] = _single(words[at], call.name)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 from .formula import Reference, find_one, translate, typed_number
-from .model import Block, Book, Part
+from .model import Block, Book, Part, TemplateError
 from .place import Places, address, column_name, column_range
 from .reading import Fence, fence, spelled
 
@@ -40,7 +40,10 @@ class Resolver:
             named = find_one(self._book, block, word, key).part
             return self._book.parts[named][2] if named in self._book.parts else None
 
-        return spelled(self._book, part_of, text)
+        try:
+            return spelled(self._book, part_of, text)
+        except TemplateError as error:
+            raise TemplateError(f"{key}: {error}") from None
 
 
 class _Cell:
