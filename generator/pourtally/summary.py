@@ -51,7 +51,7 @@ def _shown(part: Part, value: Scalar) -> str:
         return one_line(value)
     fixed = _DECIMALS.match(part.format)
     text = f"{value:,.{len(fixed.group(1))}f}" if fixed else number(value)
-    return f"{text} {part.unit}".rstrip()
+    return f"${text}" if part.unit == "$" else f"{text} {part.unit}".rstrip()
 
 
 def _aligned(rows: list[list[str]]) -> Iterator[str]:
