@@ -145,9 +145,9 @@ def year(pourtally: str, folder: Path) -> None:
     tasks = [Task(job, None, None, job.with_suffix(".xlsx")) for job in jobs]
     for number, _ in enumerate(built(tasks, Templates()), 1):
         if number in (10, YEAR):
-            helpers = [held(p.pid or 0) for p in multiprocessing.active_children()]
-            told = ", ".join(f"{size:.0f}" for size in sorted(helpers))
-            print(f"  at job {number}: {held(os.getpid()):.0f} MB, each helper {told} MB")
+            workers = [held(p.pid or 0) for p in multiprocessing.active_children()]
+            told = ", ".join(f"{size:.0f}" for size in sorted(workers))
+            print(f"  at job {number}: {held(os.getpid()):.0f} MB, each worker {told} MB")
 
 
 def main() -> None:

@@ -112,8 +112,10 @@ def test_ctrl_c_ends_all_processes_and_leaves_whole_workbooks_only(
     started: list[subprocess.Popen[bytes]],
 ) -> None:
     names = jobs(12)
+    # what a shell runs behind it does not hear Ctrl-C, and hands that on
+    hears = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); "
     program = subprocess.Popen(
-        [sys.executable, "-c", f"{PARALLEL}main()", "build", *names],
+        [sys.executable, "-c", f"{hears}{PARALLEL}main()", "build", *names],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True,
     )  # fmt: skip
     started.append(program)

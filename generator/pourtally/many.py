@@ -62,9 +62,9 @@ def built(tasks: list[Task], templates: Templates) -> Generator[Path]:
     Raises what stands in the way of the first that cannot be built, with its name; those
     that are there stay.
     """
-    helpers = min(_cores(), _MOST, len(tasks) // 2)
-    if len(tasks) >= _FEW and helpers > 1:
-        yield from _shared(tasks, helpers)
+    workers = min(_cores(), _MOST, len(tasks) // 2)
+    if len(tasks) >= _FEW and workers > 1:
+        yield from _shared(tasks, workers)
         return
     for number, task in enumerate(tasks):
         if number:
@@ -72,16 +72,16 @@ def built(tasks: list[Task], templates: Templates) -> Generator[Path]:
         yield _build(task, templates)
 
 
-def _shared(tasks: list[Task], helpers: int) -> Iterator[Path]:
+def _shared(tasks: list[Task], workers: int) -> Iterator[Path]:
     """Build on several processes, each with one task at a time: so an end comes soon."""
-    pool = ProcessPoolExecutor(helpers, get_context("spawn"), _deaf)
+    pool = ProcessPoolExecutor(workers, get_context("spawn"), _deaf)
     ahead = iter(tasks)
     try:
         with _silent():
-            running = {pool.submit(_help, task) for task in islice(ahead, helpers)}
+            running = {pool.submit(_build_one, task) for task in islice(ahead, workers)}
         while running:
             ended, running = wait(running, return_when=FIRST_COMPLETED)
-            running |= {pool.submit(_help, task) for task in islice(ahead, len(ended))}
+            running |= {pool.submit(_build_one, task) for task in islice(ahead, len(ended))}
             for one in ended:
                 yield one.result()
     except BrokenProcessPool:
@@ -92,7 +92,7 @@ def _shared(tasks: list[Task], helpers: int) -> Iterator[Path]:
             pool.shutdown()
 
 
-def _help(task: Task) -> Path:
+def _build_one(task: Task) -> Path:
     """Build one workbook in a process that builds one after the other.
 
     The sheets of a workbook point at one another, 80,000 objects a job, which stay until the
