@@ -85,7 +85,7 @@ def test_what_was_worked_out_then_is_worked_out_now(version: str) -> None:
     assert {key: figures[key].value for key in worked} == pytest.approx(worked, abs=0.005)
 
 
-@pytest.mark.parametrize("version", ["0.2.0", "0.3.0"])
+@pytest.mark.parametrize("version", [v for v in VERSIONS if v > "0.1.0"])  # it had no prices
 def test_prices_of_then_are_saved_by_their_codes(version: str, tmp_path: Path) -> None:
     file = tmp_path / "prices.csv"
     result = CliRunner().invoke(

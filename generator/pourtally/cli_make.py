@@ -59,8 +59,7 @@ def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
 @click.option(
     "--size",
     type=click.Choice(["small", "usual", "large"]),
-    help="Room for a patio (12 slab pieces), the usual (40) or three times as much. "
-    "Usual: as the job says.",
+    help="How many lines its tables have. Usual: as the job says, else usual.",
 )
 @click.option("--skip-bad", is_flag=True, help="Leave out job files with problems, build the rest.")
 @replace_option
