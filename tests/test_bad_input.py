@@ -139,7 +139,7 @@ LINE: dict[str, list[dict[str, Any]]] = {
     ],
     "thick": [{"length": 9, "wide": 1, "extra": 150}],
     "steps": [{"count": 3, "tread": 300, "riser": 150, "wide": 5}],
-    "bands": [{"length": 27, "width": 18, "across": 3, "along": 2}],
+    "bands": [{"length": 27, "width": 18}],
     "curves": [{"inner": 9, "wide": 2, "angle": 60}],
     "corners": [{"x": 0, "y": 0}],
 }
@@ -149,7 +149,7 @@ FAULTS = {
     "pieces": ["no_size"],
     "thick": ["half_filled"],
     "steps": ["half_filled"],
-    "bands": ["half_filled", "too_few"],
+    "bands": ["half_filled"],
     "curves": ["half_filled"],
     "corners": ["typed"],  # one of the two distances
 }
@@ -194,7 +194,7 @@ def test_a_line_with_what_it_needs_is_no_stop(block: str) -> None:
 
 
 RECTANGLE = {"shape": "Rectangle", "a": 20, "b": 10}
-BANDED = {"length": 20, "width": 10, "across": 2, "along": 2}
+BANDED = {"length": 20, "width": 10}
 OF_TWO_MIXES = {"mix": "Plain", "placement": "Pour 2"}
 """A placement of the second mix chosen for a slab of the first."""
 TRIGGERS: dict[str, dict[str, Any]] = {
@@ -221,10 +221,12 @@ TRIGGERS: dict[str, dict[str, Any]] = {
     },
     "28-meeting more": {"pieces": [RECTANGLE], "meeting": {"length": 999}},
     "30-bands bands_half_filled": {"bands": [{"length": 20}]},
-    "30-bands too_few": {"bands": [{"length": 20, "width": 10, "across": 1, "along": 2}]},
-    "30-bands too_wide": {"bands": [{"length": 6, "width": 10, "across": 7, "along": 2}]},
+    "30-bands too_wide": {"bands": [{"length": 6, "width": 10, "inside_across": 5}]},
+    "30-bands misplaced": {
+        "bands": [{**BANDED, "inside_across": 2}], "strings_x": [{"own": 12}, {"own": 8}],
+    },
     "30-bands bands_no_kind": {
-        "bands": [{"length": 20, "width": 10, "across": 2, "along": 2}],
+        "bands": [BANDED],
         "usual_bands": {"mix": ""},
     },
     "36-curves curves_half_filled": {"curves": [{"inner": 9}]},
@@ -368,7 +370,7 @@ TWO_MIXES: dict[str, dict[str, Any]] = {
         "steps": [{"count": 3, "tread": 12, "riser": 6, "wide": 5, **OF_TWO_MIXES}],
     },
     "Panels 1": {"bands": [{**BANDED, "panel_placement": "Pour 2"}]},
-    "Bands 1": {"bands": [{**BANDED, "band_placement": "Pour 1"}]},
+    "Bands 1": {"bands": [{**BANDED, "border_placement": "Pour 1"}]},
     "Curved bands 1": {"curves": [{"inner": 9, "wide": 2, "angle": 60, **OF_TWO_MIXES}]},
 }
 """A slab of each kind in a placement of another mix, by the words that name it."""

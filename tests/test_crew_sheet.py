@@ -143,13 +143,14 @@ def test_marks_are_those_of_a_tape_and_of_strings(seed: int) -> None:
     got = results("us", {**columns, "papers.rectangle": [float(chosen)]})
     rectangle = rectangles[chosen - 1]
     for crew_near, crew_far, strings, long, many, wide in (
-        ("left", "right", "strings_x", "length", "across", "across_wide"),
-        ("near", "far", "strings_y", "width", "along", "along_wide"),
+        ("left", "right", "strings_x", "length", "across", "end_wide"),
+        ("near", "far", "strings_y", "width", "along", "side_wide"),
     ):
         whole, band = (_feet(rectangle, key) for key in (long, wide))
-        count = int(rectangle[f"bands.{many}"])
-        lines = [band / 2 + n * (whole - band) / (count - 1) for n in range(count)]
-        at = (chosen - 1) * 8
+        count = int(rectangle[f"bands.inside_{many}"])
+        apart = (whole - band) / (count + 1)  # from border to border, center lines
+        lines = [band / 2 + n * apart for n in range(1, count + 1)]
+        at = (chosen - 1) * 9
         for side, wanted in ((crew_near, lines), (crew_far, [whole - x for x in lines])):
             shown = got[f"crew_lines.{side}.says"]
             assert [sixteenths(m) for m in shown[:count]] == [_nearest(x * 192) for x in wanted]
@@ -173,12 +174,12 @@ def _rectangle(chance: random.Random) -> Sides:
         "bands.length.in": float(chance.randint(0, 11)),
         "bands.width.ft": float(chance.randint(14, 19)),
         "bands.width.in": chance.randint(0, 95) / 8,
-        "bands.across": float(chance.randint(2, 8)),
-        "bands.along": float(chance.randint(2, 6)),
-        "bands.across_wide.ft": 1.0,
-        "bands.across_wide.in": float(chance.randint(0, 6)),
-        "bands.along_wide.ft": 0.0,
-        "bands.along_wide.in": float(chance.randint(8, 18)),
+        "bands.inside_across": float(chance.randint(0, 8)),
+        "bands.inside_along": float(chance.randint(0, 6)),
+        "bands.end_wide.ft": 1.0,
+        "bands.end_wide.in": float(chance.randint(0, 6)),
+        "bands.side_wide.ft": 0.0,
+        "bands.side_wide.in": float(chance.randint(8, 18)),
     }
 
 
@@ -201,7 +202,7 @@ def test_an_impossible_rectangle_shows_one_that_is_there(typed: Scalar) -> None:
 
 def _two_rectangles() -> Entries:
     return {"bands.length.ft": [20.0, 30.0], "bands.width.ft": [14.0, 16.0],
-            "bands.across": [2.0, 3.0], "bands.along": [2.0, 3.0]}  # fmt: skip
+            "bands.inside_across": [0.0, 1.0], "bands.inside_along": [0.0, 1.0]}  # fmt: skip
 
 
 @UNITS
@@ -256,8 +257,8 @@ def _full(units: Units, size: float, language: str) -> Entries:
         "job.customer": ["Ostrander residence, 14 Juniper Row"],
         f"bands.length.{unit}": [92.0 * size],
         f"bands.width.{unit}": [61.0 * size],
-        "bands.across": [8.0],
-        "bands.along": [8.0],
+        "bands.inside_across": [8.0],
+        "bands.inside_along": [8.0],
         "bands.panel_mix": ["Colored"],
         "bands.panel_finish": ["Stamped"],
         "papers.placement": ["Pour 2"],

@@ -49,7 +49,7 @@ JOB: dict[str, Any] = {
         {"what": "Walk", "shape": "Rectangle", "a": 16.5, "b": 4, "finish": "Sandblasted"},
         {"line": 12, "shape": "Circle", "a": 2, "sign": "Deduct"},
     ],
-    "bands": [{"length": 27, "width": 18, "across": 4, "along": 3}],
+    "bands": [{"length": 27, "width": 18, "inside_across": 2, "inside_along": 1}],
     "corners": [{"line": 2, "x": 0, "y": 0}, {"x": 9, "y": 0}, {"x": 9, "y": 5}],
     "placements": [{"date": date(2026, 6, 2), "start": time(6, 45), "crew": 4}],
     "pours": [{"line": 2, "order": {"yours": 6.5}}],
@@ -540,7 +540,7 @@ def test_a_date_is_told_from_its_day_number_and_from_one_long_past(filled: Path)
 
 def test_all_bad_cells_are_named_at_once_and_the_exit_code_says_so(filled: Path) -> None:
     retype(filled, [(FEET, 0, "wide", None), (COUNT, 0, -1, None), ("pieces.b.ft", 11, "x", None),
-                    ("bands.across", 2, 9, None)])  # fmt: skip
+                    ("bands.inside_across", 2, 9, None)])  # fmt: skip
     result = CliRunner().invoke(main, ["values", str(filled)])
     assert result.exit_code == 1
     assert "Area of all finishes" in result.stdout
@@ -548,7 +548,7 @@ def test_all_bad_cells_are_named_at_once_and_the_exit_code_says_so(filled: Path)
         "(Slab pieces, A, ft, line 1): came 'wide'",
         "(Slab pieces, Count, line 1): came -1",
         "(Slab pieces, B, ft, line 12): came 'x'",
-        "(Banded rectangle, Bands across the length, line 3): came 9",
+        "(Banded rectangle, Bands inside, across the length, line 3): came 9",
     ):
         assert said in result.stderr
 

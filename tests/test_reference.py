@@ -10,8 +10,10 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from reference import slabs
-from reference.banded import Banded, rectangles
+from reference.banded import LINES, SIDES, Banded, places, rectangles, usual_bands
+from reference.buying import parts
 from reference.figures import drawn_ring, ring
+from reference.grid import Way
 from reference.jobs import jobs
 from reference.measure import Units, base
 from reference.workbook import Answers, asking
@@ -106,22 +108,29 @@ def test_slabs_of_every_kind_and_their_totals(units: Units, data: st.DataObject)
 @SETTINGS
 @given(data=st.data())
 def test_banded_rectangles_against_strips_and_panels(units: Units, data: st.DataObject) -> None:
-    usual = data.draw(slabs.usuals(units))
-    drawn = data.draw(st.lists(rectangles(units), min_size=1, max_size=6))
-    got = answers(units, {**NAMES, "usual": usual.typed, "bands": [b.typed for b in drawn]})
+    usual, of_bands = data.draw(slabs.usuals(units)), data.draw(usual_bands(units))
+    drawn = data.draw(st.lists(rectangles(units, usual, of_bands), min_size=1, max_size=6))
+    got = answers(units, {
+        **NAMES, "usual": usual.typed, "usual_bands": of_bands,
+        "bands": [b.typed for b in drawn], **places(drawn),
+    })  # fmt: skip
     grids = [b.grid for b in drawn]
     same(got, "bands.panels", "plain", [len(g.panels) for g in grids])
-    same(got, "bands.panel_x", "length", [_size(g.x.of("p")[0]) for g in grids])
-    same(got, "bands.panel_y", "length", [_size(g.y.of("p")[0]) for g in grids])
+    same(got, "bands.panel_x", "length", [_mean(g.x) for g in grids])
+    same(got, "bands.panel_y", "length", [_mean(g.y) for g in grids])
     same(got, "bands.panel_area", "area", [b.panel_area for b in drawn])
     for key in ("bands.band_area", "bands.band_check"):
         same(got, key, "area", [g.bands.area for g in grids])
     same(got, "bands.naive_extra", "area", [g.naive - g.bands.area for g in grids])
-    same(got, "bands.ratio", "plain", [_ratio(g.panels[0].bounds) for g in grids])
+    same(got, "bands.border_area", "area", [g.border.area for g in grids])
+    same(got, "bands.inside_area", "area", [g.inside.area for g in grids])
+    assert [*got["bands.misplaced"], *got["bands.band_check_off"]] == [0] * 12
+    same(got, "bands.ratio", "plain", [max(_ratio(p.bounds) for p in g.panels) for g in grids])
     same(got, "bands.diagonal", "length", [_diagonal(g.outside.bounds) for g in grids])
-    same(got, "bands.panel_diagonal", "length", [_diagonal(g.panels[0].bounds) for g in grids])
+    same(got, "bands.panel_diagonal", "length", [hypot(_mean(g.x), _mean(g.y)) for g in grids])
     same(got, "bands.outer", "length", [g.outside.length for g in grids])
-    same(got, "bands.joint", "length", [g.joint for g in grids])
+    same(got, "bands.joint", "length", [b.joint for b in drawn])
+    same(got, "bands.miters", "length", [g.miters for g in grids])
     same(got, "bands.held", "length", [b.held for b in drawn])
     same(got, "bands.forms_bands_first", "length", [b.forms_bands_first for b in drawn])
     same(got, "bands.forms_panels_first", "length", [b.forms_panels_first for b in drawn])
@@ -129,19 +138,39 @@ def test_banded_rectangles_against_strips_and_panels(units: Units, data: st.Data
     same(got, "bands.drop", "thickness", [
         usual.slope * (b.grid.x if b.typed["falls"] == "Along" else b.grid.y).whole for b in drawn
     ])  # fmt: skip
-    same(got, "bands.band_volume", "volume", [b.grid.bands.area * b.depth("band") for b in drawn])
-    same(got, "bands.panel_volume", "volume", [b.panel_area * b.depth("panel") for b in drawn])
+    for number, what in enumerate(("border", "inside", "panel")):
+        volumes = [b.parts[number][1] * b.depth(what) for b in drawn]
+        same(got, f"bands.{what}_volume", "volume", volumes)
+    for finish, total in zip(slabs.FINISHES, got.base("finish_area.total", "area"), strict=False):
+        area = sum(a for b in drawn for what, a in b.parts if b.finish(what) == finish)
+        assert total == pytest.approx(area, rel=1e-9)
+    for mix, volume in zip(slabs.MIXES, got.base("mix_volume.neat", "volume"), strict=False):
+        poured = sum(a * b.depth(w) for b in drawn for w, a in b.parts if b.mix(w) == mix)
+        assert volume == pytest.approx(poured, rel=1e-9)
+    _compare_stakes(got, drawn)
     _compare_runs(got, drawn)
     _compare_strings(got, drawn)
 
 
 def _compare_runs(got: Answers, drawn: list[Banded]) -> None:
-    runs = [b.grid.runs(b.typed["through"]) for b in drawn]
-    for number, which in enumerate(("long", "short")):
-        same(got, f"bands.runs_{which}", "plain", [len(r[number]) for r in runs])
-        for line, lengths in enumerate(r[number] for r in runs):
-            each = got.base(f"bands.run_{which}", "length")[line]
-            assert lengths == pytest.approx([each] * len(lengths), rel=1e-9)
+    for which in ("end", "side", "across", "along"):
+        runs = [b.grid.runs[which] for b in drawn]
+        if which in ("across", "along"):
+            same(got, f"bands.{which}_runs", "plain", [len(r) for r in runs])
+        means = [sum(r) / len(r) if r else 0.0 for r in runs]
+        same(got, f"bands.{which}_run", "length", means)
+
+
+def _compare_stakes(got: Answers, drawn: list[Banded]) -> None:
+    """Walk round the outline and round every panel, a side after the other."""
+    apart = base(3.0 if got.units == "us" else 0.9, "length", got.units)  # as usual
+    for line, band in enumerate(drawn):
+        g = band.grid
+        sides = [g.side(s, g.outside) for s in SIDES if s not in band.against]
+        for left, low, right, high in (p.bounds for p in g.panels):
+            sides += [right - left] * ((low > 0) + (high < g.y.whole))
+            sides += [high - low] * ((left > 0) + (right < g.x.whole))
+        assert got["bands.stakes"][line] == sum(parts(s, apart) + 1 for s in sides)
 
 
 def _compare_strings(got: Answers, drawn: list[Banded]) -> None:
@@ -152,8 +181,11 @@ def _compare_strings(got: Answers, drawn: list[Banded]) -> None:
             if line < len(drawn):
                 whole = getattr(drawn[line].grid, way)
                 middles = [(a + b) / 2 for a, b in whole.of("b")]
-            rest = [0.0] * (8 - len(middles))
-            here = slice(8 * line, 8 * line + 8)
+                sizes = [b - a for a, b in whole.of("p")]
+                shown = got.base(f"{block}.size", "length")[LINES * line :][: len(sizes)]
+                assert shown == pytest.approx(sizes, rel=1e-9)
+            rest = [0.0] * (LINES - len(middles))
+            here = slice(LINES * line, LINES * line + LINES)
             assert near[here] == pytest.approx([*middles, *rest], rel=1e-9)
             from_far = [whole.whole - m for m in middles]
             assert far[here] == pytest.approx([*from_far, *rest], rel=1e-9)
@@ -169,8 +201,9 @@ def _compare_marks(got: Answers, block: str, near: list[float]) -> None:
         assert abs(shown - length) <= base(0.5 + 1e-6, "mark", "us")
 
 
-def _size(span: tuple[float, float]) -> float:
-    return span[1] - span[0]
+def _mean(way: Way) -> float:
+    sizes = [b - a for a, b in way.of("p")]
+    return sum(sizes) / len(sizes)
 
 
 def _diagonal(bounds: tuple[float, float, float, float]) -> float:

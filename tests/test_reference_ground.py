@@ -125,7 +125,7 @@ def _steel(got: Answers, job: Job, meet: float) -> None:
     same(got, "steel_more.sheets", "plain", [sheets])
     same(got, "steel_more.weight", "weight", [weight])
     same(got, "steel_more.chairs", "plain", [packages(chairs, 1)])
-    joint = sum(b.grid.joint for b in job.bands) + meet
+    joint = sum(b.joint for b in job.bands) + meet
     same(got, "steel_more.dowels", "plain", [packages(joint, rate["dowels"])])
 
 
@@ -133,22 +133,22 @@ def _joints(got: Answers, job: Job) -> None:
     times, most = job.rate("joint_rates", "times"), job.rate("joint_rates", "most")
     for number, band in enumerate(job.bands):
         spacing = min(times * band.depth("panel"), most)
-        (a, b), (c, d) = band.grid.x.of("p")[0], band.grid.y.of("p")[0]
-        cuts_x, cuts_y = parts(b - a, spacing) - 1, parts(d - c, spacing) - 1
-        length = len(band.grid.panels) * (cuts_x * (d - c) + cuts_y * (b - a))
-        assert got["cuts.cuts_x"][number] == cuts_x
-        assert got["cuts.cuts_y"][number] == cuts_y
+        length, worst = 0.0, 0.0
+        for left, low, right, high in (p.bounds for p in band.grid.panels):
+            columns, rows = parts(right - left, spacing), parts(high - low, spacing)
+            length += (columns - 1) * (high - low) + (rows - 1) * (right - left)
+            slant = (right - left) / columns / ((high - low) / rows)
+            worst = max(worst, slant, 1 / slant)
         assert got.base("cuts.panels", "length")[number] == pytest.approx(length, rel=1e-9)
-        wide = [band.grid.y.wide, band.grid.x.wide]
-        if band.typed["through"] == "Across":
-            wide.reverse()
-        across = sum(
-            (parts(run, spacing) - 1) * w
-            for runs, w in zip(band.grid.runs(band.typed["through"]), wide, strict=True)
-            for run in runs
-        )
+        assert got["cuts.ratio"][number] == pytest.approx(worst, rel=1e-9)
+        runs = band.grid.runs
+        wide = {k: band.typed[f"{k}_wide"].base for k in ("end", "side")}
+        wide |= {"across": band.grid.x.wide, "along": band.grid.y.wide}
+        cut = {k: sum(parts(r, spacing) - 1 for r in runs[k]) * wide[k] for k in wide}
+        have = got.base("cuts.border", "length")[number]
+        assert have == pytest.approx(cut["end"] + cut["side"], rel=1e-9)
         have = got.base("cuts.bands", "length")[number]
-        assert have == pytest.approx(across) or (wide[0] != wide[1] and have > across)
+        assert have == pytest.approx(cut["across"] + cut["along"], rel=1e-9)
         deep = max(
             band.depth("panel") * job.rate("joint_rates", "depth"), job.rate("joint_rates", "least")
         )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from fractions import Fraction
 from math import sqrt
 
@@ -11,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from reference import mats, slabs
-from reference.banded import Banded, rectangles
+from reference.banded import Banded, places, rectangles, usual_bands
 from reference.measure import Length, Units, base
 from reference.workbook import Answers, asking
 from test_reference import NAMES, SETTINGS, UNITS
@@ -19,31 +18,26 @@ from test_reference import NAMES, SETTINGS, UNITS
 answers = asking("band_mats", "curve_mats", "mats")
 STAMPED = {"Stamped", "Floated", "Washed"}
 
-Ends = Counter[tuple[str, mats.Marks]]
-"""How many cut mats there are: on long or short runs, and how long."""
-
 
 @UNITS
 @SETTINGS
 @given(data=st.data())
 def test_mats_of_straight_and_curved_bands(units: Units, data: st.DataObject) -> None:
     usual = data.draw(slabs.usuals(units))
-    drawn = data.draw(st.lists(rectangles(units), min_size=1, max_size=6))
+    of_bands = data.draw(usual_bands(units))
+    drawn = data.draw(st.lists(rectangles(units, usual, of_bands), min_size=1, max_size=6))
     curves = data.draw(st.lists(slabs.curved_bands(units, usual), max_size=4))
     long, wide = data.draw(slabs.lengths(units, 0.4, 1.2)), data.draw(slabs.lengths(units, 0.2, 1))
     spares = data.draw(st.integers(0, 3))
     finishes = [{"name": n, "stamped": "Yes" if n in STAMPED else "No"} for n in slabs.FINISHES]
     got = answers(units, {
-        **NAMES, "finishes": finishes, "usual": usual.typed,
+        **NAMES, "finishes": finishes, "usual": usual.typed, "usual_bands": of_bands,
         "mat": {"length": long, "width": wide, "spares": spares},
-        "bands": [b.typed for b in drawn], "curves": [c.typed for c in curves],
+        "bands": [b.typed for b in drawn], "curves": [c.typed for c in curves], **places(drawn),
     })  # fmt: skip
     lanes = [0]
     for line, band in enumerate(drawn):
-        if band.typed["band_finish"] in STAMPED:
-            lanes += _compare_band(got, line, band, long.marks, wide.marks)
-        else:
-            assert got["band_mats.placements"][line] == got["band_mats.mats_cut"][line] == 0
+        lanes += _compare_band(got, line, band, long.marks, wide.marks)
         lanes += _compare_panels(got, line, band, long.marks, wide.marks)
     for line, curve in enumerate(curves):
         lanes += _compare_curve(got, line, curve, long, wide)
@@ -54,86 +48,63 @@ def test_mats_of_straight_and_curved_bands(units: Units, data: st.DataObject) ->
     assert got["mats.cut"][0] == sum(got["band_mats.mats_cut"]) + sum(got["curve_mats.cut"])
 
 
-def _runs(band: Banded) -> tuple[list[tuple[str, Fraction, int]], int, int]:
-    """Return all runs of a rectangle in marks: long or short, how long, how wide."""
-    typed = band.typed
-    sizes = {}
-    for way, whole, count, wide in (
-        ("x", "length", "across", "across_wide"),
-        ("y", "width", "along", "along_wide"),
-    ):
-        parts = getattr(band.grid, way).order
-        left = typed[whole].marks - typed[count] * typed[wide].marks
-        sizes[way] = (Fraction(left, parts.count("p")), parts.count("p"))
-    x, y = ("along", "length"), ("across", "width")
-    through, other, between = (x, y, "y") if typed["through"] == "Along" else (y, x, "x")
-    wide_long, wide_short = typed[f"{through[0]}_wide"].marks, typed[f"{other[0]}_wide"].marks
-    runs = [("long", Fraction(typed[through[1]].marks), wide_long)] * typed[through[0]]
-    each, pieces = sizes[between]
-    runs += [("short", each, wide_short)] * (typed[other[0]] * pieces)
-    return runs, wide_long, wide_short
+def _marks(length: float, units: Units) -> Fraction:
+    """Return a drawn length in whole tape marks and simple fractions of one."""
+    return Fraction(length / Length(1, units).base).limit_denominator(18)
 
 
 def _compare_band(got: Answers, line: int, band: Banded, long: int, wide: int) -> list[int]:
-    runs, wide_long, wide_short = _runs(band)
-    ends: Ends = Counter()
-    placed, lanes = 0, []
-    for kind, run, across in runs:
-        side = mats.side_by_side(across, wide)
-        count, cut = mats.lay(run, long)
-        placed += side * count
+    """Lay mats along every run of border and bands, and cut the end pieces kind by kind."""
+    typed, grid = band.typed, band.grid
+    width = {k: Fraction(typed[f"{k}_wide"].marks) for k in ("end", "side")}
+    width |= {"across": _marks(grid.x.wide, got.units), "along": _marks(grid.y.wide, got.units)}
+    own = {"across": band.own["y"] and grid.through == "Along",
+           "along": band.own["x"] and grid.through == "Across"}  # fmt: skip
+    placed = ends = cut_mats = 0
+    lanes = [0]
+    for kind, runs in grid.runs.items():
+        part = "border" if kind in ("end", "side") else "inside"
+        if band.finish(part) not in STAMPED or not runs:
+            continue
+        side = mats.side_by_side(width[kind], wide)
         lanes.append(side)
-        if cut:
-            ends[kind, cut] += side
-        assert got[f"band_mats.lanes_{kind}"][line] == side
-        assert got[f"band_mats.placed_{kind}"][line] == count
-        shown = got.base(f"band_mats.end_{kind}", "length")[line]
-        assert shown == pytest.approx(base(float(cut), "mark", got.units), abs=1e-9)
+        strips = mats.strips_from(wide, width[kind])
+        pieces = []
+        for run in runs:
+            count, cut = mats.lay(_marks(run, got.units), long)
+            placed += side * count
+            pieces += [cut] * (side if cut else 0)
+        lengths = len(pieces) if own.get(kind) else mats.first_fit(pieces, long)
+        if not own.get(kind):  # all alike: so many from one length of a strip
+            fit = int(long / Fraction(pieces[0])) if pieces else 1
+            lengths = -(-len(pieces) // fit)
+            assert lengths == mats.first_fit(pieces, long)
+            assert -(-lengths // strips) == -(-len(pieces) // (fit * strips))
+        cut_mats += -(-lengths // strips)
+        ends += len(pieces)
     assert got["band_mats.placements"][line] == placed
-    assert got["band_mats.cut"][line] == ends.total()
-    assert got["band_mats.whole"][line] == placed - ends.total()
-    _compare_cutting(got["band_mats.mats_cut"][line], ends, long, wide, wide_long, wide_short)
+    assert got["band_mats.cut"][line] == ends
+    assert got["band_mats.whole"][line] == placed - ends
+    assert got["band_mats.mats_cut"][line] == cut_mats
     return lanes
 
 
-def _compare_cutting(
-    have: float, ends: Ends, long: int, wide: int, wide_long: int, wide_short: int
-) -> None:
-    strips = {
-        "long": mats.strips_from(wide, wide_long),
-        "short": mats.strips_from(wide, wide_short),
-    }
-    pieces = {
-        k: [cut for (kind, cut), n in ends.items() if kind == k for _ in range(n)] for k in strips
-    }
-    across = {"long": min(wide, wide_long), "short": min(wide, wide_short)}
-    used = sum(sum(p) * across[k] for k, p in pieces.items())
-    assert Fraction(used, long * wide) <= have <= ends.total()  # no mat is bigger than a mat
-    if wide_long == wide_short:
-        every = [*pieces["long"], *pieces["short"]]
-        greedy = -(-mats.first_fit(every, long) // strips["long"])
-        sizes = sorted(set(every), reverse=True) + [Fraction(0)] * 2
-        best = mats.fewest(sizes[0], every.count(sizes[0]) if sizes[0] else 0, sizes[1],
-                           every.count(sizes[1]) if sizes[1] else 0, long)  # fmt: skip
-        assert -(-best // strips["long"]) <= have == greedy
-    else:
-        lengths = [Fraction(mats.first_fit(p, long), strips[k]) for k, p in pieces.items()]
-        assert have == -(-sum(lengths) // 1)
-
-
 def _compare_panels(got: Answers, line: int, band: Banded, long: int, wide: int) -> list[int]:
-    if band.typed["panel_finish"] not in STAMPED:
+    """Lay mats in every panel, in all of them along the longer side of the mean one."""
+    if band.finish("panel") not in STAMPED:
         assert got["band_mats.panel_placements"][line] == 0
         return []
-    step = Length(1, got.units).base
+    x, y = (sum(b - a for a, b in way.of("p")) / len(way.of("p"))
+            for way in (band.grid.x, band.grid.y))  # fmt: skip
     placed, rows = 0, []
-    for panel in band.grid.panels:
-        left, low, right, high = panel.bounds
-        short, far = sorted([(right - left) / step, (high - low) / step])
-        rows.append(mats.side_by_side(Fraction(short).limit_denominator(9), wide))
-        placed += rows[-1] * mats.side_by_side(Fraction(far).limit_denominator(9), long)
+    for left, low, right, high in (p.bounds for p in band.grid.panels):
+        length, across = (_marks(s, got.units) for s in (right - left, high - low))
+        if x < y - 1e-9:
+            length, across = across, length
+        rows.append(mats.side_by_side(across, wide))
+        placed += rows[-1] * mats.side_by_side(length, long)
     assert got["band_mats.panel_placements"][line] == placed
-    return rows
+    return [max(rows)]
 
 
 def _compare_curve(

@@ -15,7 +15,8 @@ from pourtally.files import templates_folder
 from pourtally.jobfile import job_entries, read_job
 from shop import laid_out, results
 
-# The tape: a patio at a house, four bands across and three along, a round planter and a box
+# The tape: a patio at a house in a border, two bands across inside and one along, a round
+# planter and a box
 LENGTH, WIDTH = 24.5, 16.75  # 24 ft 6 in along the house, 16 ft 9 in out from it
 BAND = 1.25  # 15 in
 FREE_LONG = LENGTH - 4 * BAND  # 19.5 ft left for panels between four bands
@@ -52,10 +53,13 @@ ORDER_COLORED = ceil(NEED_COLORED / 0.25) * 0.25  # 2.25 yd³
 PIGMENT = 4 / 100 * 564 * ORDER_COLORED  # 22.56 lb/yd³: 50.76 lb
 
 # Mats of 3 × 2 ft, one lane on a band of 15 in
-IN_LONG = ceil(LENGTH / 3)  # 9: eight whole and 0.5 ft
-IN_SHORT = ceil(SIDE_Y / 3)  # 3: two whole and 0.5 ft
-PLACEMENTS = 3 * IN_LONG + 4 * 2 * IN_SHORT  # three runs through, eight between them: 51
-ENDS = 3 + 8  # 11 pieces of 0.5 ft, six from a mat; 15 in leave one strip of 24 in
+IN_SIDE = ceil(LENGTH / 3)  # 9: eight whole and 0.5 ft
+IN_END = ceil((WIDTH - 2 * BAND) / 3)  # 14.25 ft, 5: four whole and 2.25 ft
+IN_ALONG = ceil((LENGTH - 2 * BAND) / 3)  # 22 ft, 8: seven whole and 1 ft
+IN_ACROSS = ceil(SIDE_Y / 3)  # 3: two whole and 0.5 ft
+PLACEMENTS = 2 * IN_SIDE + 2 * IN_END + IN_ALONG + 2 * 2 * IN_ACROSS  # 48
+ENDS = 2 + 2 + 1 + 4  # one at the end of each run; 15 in leave one strip of 24 in
+ENDS_FROM = 1 + 2 + 1 + 1  # mats: two of 0.5 from one, each of 2.25 one, the 1 ft, four of 0.5
 
 # Ground: 4 in slab on 4 in base, 1 in above the ground, 6 in beyond the free edge
 DUG = AREA + FREE_EDGE * 0.5  # 427.469 ft²
@@ -69,8 +73,9 @@ STEEL = (BAND_BARS + PANEL_BARS) * 20 * 0.376  # 255.68 lb
 CHAIRS = (LINES_ACROSS + LINES_ALONG) / 3 + PANELS / 3**2  # 43.917 + 28.167
 DOWELS = JOINT / 2  # 78
 
-# Cuts 30 × 4 in = 10 ft apart: panels need none, runs of 24.5 ft two each, 15 in long
-CUTS = 3 * (ceil(LENGTH / 10) - 1) * BAND  # 7.5 ft
+# Cuts 30 × 4 in = 10 ft apart: panels need none; the border's sides of 24.5 ft two each, its
+# ends of 14.25 one each, the band along of 22 two, each 15 in long
+CUTS = (2 * 2 + 2 * 1 + 2) * BAND  # 10 ft
 SEALANT = LENGTH * 0.5 * 0.25 * 12 / 231 * 1.1  # 0.175 gal along the house, 10 % lost
 SHEET = LENGTH + 1.5  # 26 ft, one strip: 16.75 + 1.5 = 18.25 ft of the roll's 20
 
@@ -94,8 +99,8 @@ EXPECTED = {
     ],
     "product_order.packages": [1, 0, 0, 1, 1, 0, 1, 1],  # each well under one package
     "mats.placements": PLACEMENTS,
-    "mats.own": 1 + 2, "mats.cut": ceil(ENDS / (3 / 0.5)),  # a lane and two spares; 2
-    "band_mats.whole": PLACEMENTS - ENDS,  # 40
+    "mats.own": 1 + 2, "mats.cut": ENDS_FROM,  # a lane and two spares; 5
+    "band_mats.whole": PLACEMENTS - ENDS,  # 39
     "forms.boards": ceil(FORMS * 1.05 / 12),  # 20.84: 21
     "forms.stakes": ceil(FORMS / 3), "forms.nails": 2 * ceil(FORMS / 3),  # 79.4: 80, 160
     "forms.strips": ceil(LENGTH * 1.05 / 50),  # 1 roll

@@ -121,7 +121,7 @@ def test_bands_that_nobody_draws_need_no_finish() -> None:
     entries, problems = typed("us", said)
     assert problems == []
     assert results("us", entries)["status.stops"] == [0.0]
-    entries, _ = typed("us", said | {"bands": [{"length": 9, "width": 9, "across": 2, "along": 2}]})
+    entries, _ = typed("us", said | {"bands": [{"length": 9, "width": 9}]})
     assert results("us", entries)["status.limits_wrong"] == [2.0]
 
 

@@ -30,6 +30,7 @@ from typing import Any, TypeVar
 from . import accept
 from .hint import near
 from .model import SIZES, UNITS, Block, Book, Entries, Field, Part, Size, Units
+from .moved import move_of, settle, spread
 from .percent import kept
 from .scalar import scalar
 
@@ -47,6 +48,8 @@ class _Reading:
     larger: Callable[[], Iterable[Book]]
     problems: list[str] = field(default_factory=list)
     chosen: list[tuple[str, Part, str]] = field(default_factory=list)
+    came: dict[str, list[int]] = field(default_factory=dict)
+    usual: dict[str, tuple[str, Any]] = field(default_factory=dict)
 
 
 def read_job(path: Path) -> tuple[Table, list[str]]:
@@ -111,6 +114,8 @@ def job_entries(
             continue
         for number, line, place in _lines(reading, blocks[key], said, f"{where}: {key}"):
             _line(reading, blocks[key], number, line, place)
+    settle(reading.entries, reading.came)
+    _spread(reading)
     for place, part, name in reading.chosen:
         if wrong := accept.choice_problem(book, part, name, reading.entries):
             problems.append(f"{place}: {wrong}")
@@ -180,10 +185,28 @@ def _line(reading: _Reading, block: Block, number: int, line: Table, where: str)
         here = f"{where}.{key}"
         if key == "line" and block.shape != "form":
             continue
-        if key not in known:
+        move = None if key in known else move_of(f"{block.key}.{key}")
+        if move and move.spreads:
+            reading.usual[move.old] = (here, value)
+        elif move:
+            reading.came.setdefault(move.old, []).append(number)
+            _field(reading, known[move.new.split(".")[1]], value, number, here)
+        elif key not in known:
             reading.problems.append(_unknown(where, key, list(known)))
         else:
             _field(reading, known[key], value, number, here)
+
+
+def _spread(reading: _Reading) -> None:
+    """Give what older job files say once to each line in use."""
+    for old, (where, value) in reading.usual.items():
+        if (move := move_of(old)) and value != "":
+            part = reading.book.parts[move.new][2]
+            now = accept.current(reading.book, part, value)
+            if wrong := accept.problem(part, now):
+                reading.problems.append(f"{where}: {wrong}")
+            elif spread(reading.entries, reading.book, move, now):
+                reading.chosen.append((where, part, now))
 
 
 def _field(reading: _Reading, item: Field, value: Any, number: int, where: str) -> None:

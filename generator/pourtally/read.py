@@ -22,7 +22,9 @@ from .guard import UnusableError, workbook_bytes
 from .heads import ANCHORED, checked, first_cells
 from .lines import Given, known_lines
 from .model import SIZES, UNITS, Block, Book, Entries, Part, Size, Units
+from .moved import clear_spare, move_of, moves, renamed, settle, spread
 from .place import Places, address
+from .scalar import scalar
 from .sheets import Cells, Sheets, Where
 from .template import Template, Templates
 from .typed import taken
@@ -55,6 +57,7 @@ class _Reading:
     made: tuple[int, ...]
     template: Template
     spots: dict[str, Where]
+    by_older_names: frozenset[str] = frozenset()
     entries: Entries = field(default_factory=dict)
     problems: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
@@ -98,11 +101,13 @@ def read_workbook(path: Path, templates: Templates) -> Filled:
         )
     template, spots, astray = _identify(typed, made, templates)
     book = template.book
-    reading = _Reading(raw, typed, made, template, spots)
+    older_names = frozenset(m.old for name in typed.names() if (m := move_of(name)))
+    reading = _Reading(raw, typed, made, template, spots, older_names)
     reading.problems += astray
     for block in book.blocks:
         if any(p.kind == "entry" for f in block.fields for p in f.parts):
             _read_block(reading, block)
+    _settle(reading)
     reading.problems += _left_behind(reading)
     for where, part, line, name in reading.chosen:
         if wrong := accept.choice_problem(book, part, name, reading.entries):
@@ -112,6 +117,24 @@ def read_workbook(path: Path, templates: Templates) -> Filled:
     return Filled(template, reading.entries, reading.problems, added, reading.notes)
 
 
+def _settle(reading: _Reading) -> None:
+    """Take what has another name since, or stood once for what each line says itself now."""
+    entries, book = reading.entries, reading.book
+    settle(entries, {m.old: range(len(entries[m.new])) for m in moves()
+                     if m.less and m.old in reading.by_older_names})  # fmt: skip
+    clear_spare(entries, book, reading.made)
+    for name in reading.spots.keys() - book.parts.keys():
+        move = move_of(name)
+        if move and move.spreads:
+            sheet, *at = reading.spots[name]
+            _, value = reading.typed[sheet].get((at[0], at[1]), ("n", None))
+            part = book.parts[move.new][2]
+            now = None if _blank(value) else scalar(accept.current(book, part, value))
+            for line in spread(entries, book, move, now):
+                where = f"{sheet} {address(at[0], at[1])} ({name})"
+                reading.chosen.append((where, part, line, str(now)))
+
+
 def _left_behind(reading: _Reading) -> list[str]:
     """Return a problem for each filled entry of another template that has no place in ours."""
     named = sorted(reading.spots.keys() - reading.book.parts.keys())
@@ -119,7 +142,7 @@ def _left_behind(reading: _Reading) -> list[str]:
         f"{sheet} {address(*at)} ({name}): {accept.shown(value)} is not carried over, since this "
         "version has no such entry: type it where it belongs now"
         for name in named
-        if _KEY.fullmatch(name) and not name.endswith(".code")
+        if _KEY.fullmatch(name) and not name.endswith(".code") and not move_of(name)
         for sheet in [reading.spots[name][0]]
         for at, (kind, value) in _column(reading.typed[sheet], *reading.spots[name][1:])
         if kind != "f" and not _blank(value)
@@ -164,6 +187,7 @@ def _identify(
     most = found.index(max(found))
     if 2 * found[most] > len(several[most].book.entries()):
         best = templates[UNITS[most], _size(typed, names, UNITS[most], templates)]
+        names = renamed(names, best.book)
         if made >= ANCHORED:
             return best, first_cells(best.book, best.places, typed, names), []
         return best, *checked(best.book, best.places, typed, names)

@@ -4,7 +4,8 @@
     PYTHONPATH=old/generator python tests/older/make.py 0.4.0
 
 What was typed stands in the file of the same name, and is written back with some figures
-that version worked out.  Workbooks of 0.1.0 to 0.3.0 were made so too, by an earlier form of
+that version worked out; what was moved since, and what is read in its place now, is told there
+by hand.  Workbooks of 0.1.0 to 0.3.0 were made so too, by an earlier form of
 this program.  From the workbook is taken what no reader looks at: formulas,
 drawings, links, and the cells of sheets without entries.  It is small then, and still opens
 in any spreadsheet program.

@@ -35,12 +35,12 @@ def cylinder(bore: float, length: float) -> float:
 
 
 def center_lines(band: Banded) -> float:
-    """Draw the center line of every band, to the center lines of the outside bands it meets."""
+    """Draw the center line of border and bands, each to that of the border it meets."""
     total = 0.0
     for way, other in ((band.grid.x, band.grid.y), (band.grid.y, band.grid.x)):
-        start = other.wide / 2 if other.first else 0.0
-        end = other.whole - other.wide / 2 if other.last else other.whole
-        for a, b in way.of("b"):
+        start, end = other.first / 2, other.whole - other.last / 2
+        edges = [(0.0, way.first), (way.whole - way.last, way.whole)]
+        for a, b in [*way.of("b"), *((a, b) for a, b in edges if b > a)]:
             middle = (a + b) / 2
             total += LineString([(middle, start), (middle, end)]).length
     return total

@@ -8,7 +8,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from . import slabs
-from .banded import Banded, rectangles
+from .banded import Banded, places, rectangles, usual_bands
 from .measure import Units, base, factor
 from .slabs import FINISHES, MIXES, Slab, Usual
 
@@ -89,15 +89,15 @@ class Job:
         """Return everything that has area or volume, bands and panels apart."""
         out = [*self.pieces, *self.thick, *self.curves]
         for band in self.bands:
-            for what, area in (("band", band.grid.bands.area), ("panel", band.panel_area)):
-                finish, mix = band.typed[f"{what}_finish"], band.typed[f"{what}_mix"]
+            for what, area in band.parts:
+                finish, mix = band.finish(what), band.mix(what)
                 out.append(Slab({}, area, area * band.depth(what), finish=finish, mix=mix))
         return [*out, *self.flights] if steps else out
 
     def area(self, *finishes: str, narrow: bool = False) -> float:
         """Return the area in some finishes, or what of it lies in bands and border strips."""
         strips = [p for p in self.pieces if p.typed["shape"] == "Border strip"] + self.curves
-        of_bands = [(b.typed["band_finish"], b.grid.bands.area) for b in self.bands]
+        of_bands = [(b.finish(what), area) for b in self.bands for what, area in b.parts[:2]]
         every = [(s.finish, s.area) for s in self.slabs()]
         narrows = [(s.finish, s.area) for s in strips] + of_bands
         return sum(a for f, a in (narrows if narrow else every) if f in finishes)
@@ -125,7 +125,8 @@ def jobs(draw: st.DrawFn, units: Units) -> Job:
     thick = draw(st.lists(slabs.thick_edges(units, usual), max_size=2))
     flights = draw(st.lists(slabs.flights(units, usual), max_size=2))
     curves = draw(st.lists(slabs.curved_bands(units, usual), max_size=2))
-    bands = draw(st.lists(rectangles(units), max_size=3))
+    of_bands = draw(usual_bands(units))
+    bands = draw(st.lists(rectangles(units, usual, of_bands), max_size=3))
     typed: dict[str, Any] = {}
     for block, keys in RATES.items():
         lines = [
@@ -134,7 +135,8 @@ def jobs(draw: st.DrawFn, units: Units) -> Job:
         ]
         typed[block] = lines if block in LINES else lines[0]
     _name(draw, typed)
-    typed |= {"usual": usual.typed, "bands": [b.typed for b in bands]}
+    typed |= {"usual": usual.typed, "usual_bands": of_bands, "bands": [b.typed for b in bands]}
+    typed |= places(bands)
     for block, drawn in (
         ("pieces", pieces),
         ("thick", thick),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
-from functools import cache
 from math import acos, cos, sin, sqrt
 
 from shapely import Polygon
@@ -44,23 +43,6 @@ def first_fit(pieces: Sequence[Marks], mat: Marks) -> int:
         else:
             left.append(mat - piece)
     return len(left)
-
-
-def fewest(longer: Marks, many: int, shorter: Marks, more: int, mat: Marks) -> int:
-    """Try every way of cutting two kinds of pieces; return the fewest lengths that do."""
-    ways = [
-        (n, int((mat - n * longer) // shorter) if shorter else 0)
-        for n in range(int(mat // longer) + 1 if longer else 1)
-    ]
-
-    @cache
-    def need(a: int, b: int) -> int:
-        if a <= 0 and b <= 0:
-            return 0
-        tries = [(max(0, a - n), max(0, b - m)) for n, m in ways]
-        return 1 + min(need(*left) for left in tries if left != (a, b))
-
-    return need(many, more)
 
 
 def chord_angle(chord: float, radius: float) -> float:
