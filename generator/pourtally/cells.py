@@ -198,12 +198,9 @@ class Cells:
         fractions = self.common.keys.get("fractions", "")
         steps = {
             ".sixteenths": f"ROUND({{{name}}}*{{const.sixteenths_per_foot}},0)",
-            ".ft": f"INT({{{name}.sixteenths}}/{{const.sixteenths_per_foot}})",
             ".whole": f"INT({{{name}.sixteenths}}/{per})",
-            ".in": f"{{{name}.whole}}-{{{name}.ft}}*{{const.inches_per_foot}}",
-            ".mark": f"{{{name}.sixteenths}}-{{{name}.whole}}*{per}",
         }
-        units = {".sixteenths": "", ".ft": "foot", ".whole": "inch", ".in": "inch", ".mark": ""}
+        units = {".sixteenths": "", ".whole": "inch"}
         whole = self.part(kind="formula", formulas=(formula,), working=True)
         workings = [
             self.part(suffix, kind="formula", formulas=(formula,), working=True,
@@ -211,8 +208,10 @@ class Cells:
                       pint=units[suffix], format="0")
             for suffix, formula in steps.items()
         ]  # fmt: skip
-        words = (f"IF({{{name}.sixteenths}}>0,{{{name}.ft}}&\"' \"&{{{name}.in}}"
-                 f"&INDEX({{{fractions}[]}},{{{name}.mark}}+1),\"\")")  # fmt: skip
+        feet = f"INT({{{name}.whole}}/{{const.inches_per_foot}})"
+        words = (f"IF({{{name}.sixteenths}}>0,{feet}&\"' \"&{{{name}.whole}}-{feet}"
+                 f"*{{const.inches_per_foot}}&INDEX({{{fractions}[]}},{{{name}.sixteenths}}"
+                 f"-{{{name}.whole}}*{per}+1),\"\")")  # fmt: skip
         says = self.part(".says", kind="formula", formulas=(words,), unit="", pint="",
                          role=self.said.role or "mark", format="General",
                          working=False)  # fmt: skip

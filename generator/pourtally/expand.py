@@ -213,6 +213,7 @@ class Expanded:
             "say": check.say,
             "at": check.at,
             "level": float(STATES.index(check.level)),
+            "kind": check.level.upper(),
             "count": f"={self.formula(place, count)}",
             "first": f"={self.formula(place, first)}" if first else "",
         }
