@@ -169,14 +169,18 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
         "outlines.against": lambda n: 3.0 + n,
         "bands.length": lambda n: 30.0 + 4 * n,
         "bands.width": lambda n: 18.0 + 3 * n,
-        "strings_x.own": lambda n: 3.5 + 3 * (n % 9),
-        "strings_y.own": lambda n: 2.5 + 2 * (n % 9),
         "curves.inner": lambda n: 10.0 + n,
         "curves.wide": lambda _: 2.0,
         "curves.against": lambda _: 3.0,
     }
     for key, feet in lengths.items():
         fits.update(_length(units, key, feet))
+    # All places of a rectangle are typed or none: the first one has one band across
+    places = {"strings_x.own": lambda n: None if n else 12.0, "strings_y.own": lambda _: None}
+    for key, place in places.items():
+        fits.update(
+            {f"{key}.{unit}": place for unit in (("ft", "in") if units == "us" else ("m",))}
+        )
     return fits
 
 

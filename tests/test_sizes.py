@@ -149,8 +149,8 @@ def test_every_banded_rectangle_and_every_outline_is_drawn(size: Size) -> None:
         drawn = [n for run in runs for n in range(run.first_line, run.last_line + 1)]
         assert drawn == list(range(lines(book, part)))
     for drawing in next(b.charts for b in book.blocks if b.key == "bands"):
-        sides = {s.x.first_line // 8 for s in drawing.series if s.x.first == "strings_x.low"}
-        sides |= {s.y.first_line // 8 for s in drawing.series if s.y.first == "strings_y.low"}
+        sides = {s.x.first_line // 9 for s in drawing.series if s.x.first == "strings_x.low"}
+        sides |= {s.y.first_line // 9 for s in drawing.series if s.y.first == "strings_y.low"}
         assert sides == {drawing.line - 1}
 
 
