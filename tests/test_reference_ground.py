@@ -1,4 +1,4 @@
-"""Random whole jobs: forms, ground, steel, joints and sheet against the reference model."""
+"""Random whole jobs: forms, ground, joints and sheet against the reference model."""
 
 from __future__ import annotations
 
@@ -7,21 +7,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from reference.buying import center_lines, packages, parts, strips
-from reference.figures import ring
 from reference.jobs import Job, jobs
-from reference.measure import Length, Units, base
+from reference.measure import Length, Units
 from reference.slabs import lengths
 from reference.workbook import Answers, asking
 from test_reference import SETTINGS, UNITS, same
 
-answers = asking("forms", "base", "steel", "steel_more", "bars.lap", "joints", "cuts",
+answers = asking("forms", "base", "joints", "cuts",
                  "piece_cuts.length", "sheeting", "sheet_strips.strips")  # fmt: skip
 
 
 @UNITS
 @SETTINGS
 @given(data=st.data())
-def test_forms_ground_steel_joints_and_sheet(units: Units, data: st.DataObject) -> None:
+def test_forms_ground_joints_and_sheet(units: Units, data: st.DataObject) -> None:
     job = data.draw(jobs(units))
     most = _open_edge(job) / 2  # two slabs have it, both open
     meet = data.draw(lengths(units, 0, most))
@@ -30,7 +29,6 @@ def test_forms_ground_steel_joints_and_sheet(units: Units, data: st.DataObject) 
     got = answers(units, {**job.typed, "meeting": {"length": meet}})
     _forms(got, job, meet.base)
     _base(got, job, meet.base)
-    _steel(got, job, meet.base)
     _joints(got, job)
     _plastic_sheet(got, job, meet.base)
 
@@ -89,44 +87,6 @@ def _base(got: Answers, job: Job, meet: float) -> None:
     same(got, "base.stone", "heavy", [packages(weight, step) * step])
     layers = packages(job.rate("dig", "base"), job.rate("base_rates", "lift"))
     same(got, "base.lifts", "plain", [layers])
-
-
-def _steel(got: Answers, job: Job, meet: float) -> None:
-    middle = [ring(c.typed["inner"].base, c.typed["inner"].base + c.typed["wide"].base,
-                   base(c.typed["angle"], "angle", job.units)) for c in job.curves]  # fmt: skip
-    arcs = sum(f.area / c.typed["wide"].base for f, c in zip(middle, job.curves, strict=True))
-    lines = sum(center_lines(b) for b in job.bands) + arcs
-    bands = sum(b.grid.bands.area for b in job.bands) + sum(c.area for c in job.curves)
-    zones = [
-        (sum(p.area for p in job.pieces), 0.0),
-        (bands, lines),
-        (sum(b.panel_area for b in job.bands), 0.0),
-    ]
-    rate = {k: job.rate("steel_rates", k) for k in job.typed["steel_rates"]}
-    lap = max(rate["least_lap"], rate["diameters"] * job.rate("bars", "across"))
-    nets, bars, chairs, wire = [], [], 0.0, 0.0
-    for number, (area, along) in enumerate(zones):
-        kind, spacing = job.typed["steel"][number]["kind"], job.rate("steel", "spacing", number)
-        each_way = area / spacing
-        net = along * rate["in_band"] if along else each_way + each_way
-        nets.append(net if kind == "Bars" else 0.0)
-        bars.append(packages(nets[-1] * (1 + rate["waste"]), rate["stock"] - lap))
-        wire += area if kind == "Wire sheets" else 0.0
-        if kind != "None":
-            chairs += max(area / rate["chairs"] ** 2, along / rate["chairs"])
-    side = rate["space"] + rate["more"]
-    sheets = packages(wire, (rate["long"] - side) * (rate["wide"] - side))
-    bar = rate["stock"] * job.rate("bars", "weight")
-    weight = sum(bars) * bar + sheets * rate["long"] * rate["wide"] * rate["wire"]
-    same(got, "bars.lap", "thickness", [lap])
-    same(got, "steel.net", "length", nets)
-    same(got, "steel.bars", "plain", bars)
-    same(got, "steel.weight", "weight", [n * bar for n in bars])
-    same(got, "steel_more.sheets", "plain", [sheets])
-    same(got, "steel_more.weight", "weight", [weight])
-    same(got, "steel_more.chairs", "plain", [packages(chairs, 1)])
-    joint = sum(b.grid.joint for b in job.bands) + meet
-    same(got, "steel_more.dowels", "plain", [packages(joint, rate["dowels"])])
 
 
 def _joints(got: Answers, job: Job) -> None:
