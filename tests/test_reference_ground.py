@@ -13,8 +13,8 @@ from reference.slabs import lengths
 from reference.workbook import Answers, asking
 from test_reference import SETTINGS, UNITS, same
 
-answers = asking("forms", "base", "joints", "cuts",
-                 "piece_cuts.length", "sheeting", "sheet_strips.strips")  # fmt: skip
+answers = asking("forms", "edges", "base", "joints", "cuts",
+                 "piece_cuts.length", "sheeting", "sheet_strips")  # fmt: skip
 
 
 @UNITS
@@ -52,10 +52,13 @@ def _forms(got: Answers, job: Job, meet: float) -> None:
     new = at_once * (1 - job.rate("forming", "reuse"))
     same(got, "forms.new", "length", [new])
     more = 1 + job.rate("form_rates", "waste")
-    stakes = packages(new, job.rate("form_rates", "stakes"))
-    same(got, "forms.boards", "plain", [packages(new * more, job.rate("form_rates", "board"))])
-    same(got, "forms.stakes", "plain", [stakes])
-    same(got, "forms.nails", "plain", [stakes * job.rate("form_rates", "nails")])
+    bent = sum(got.base("edges.bent", "length")) * (1 - job.rate("forming", "reuse"))
+    straight = packages((new - bent) * more, job.rate("form_rates", "board"))
+    same(got, "forms.boards", "plain", [straight])
+    same(got, "forms.bender", "plain", [packages(bent * more, job.rate("form_rates", "bender"))])
+    stakes = sum(got["edges.stakes"]) * (new / got.base("forms.set", "length")[0] if new else 0)
+    same(got, "forms.stakes", "plain", [packages(stakes, 1)])
+    same(got, "forms.nails", "plain", [packages(stakes, 1) * job.rate("form_rates", "nails")])
     same(got, "forms.strips", "plain", [packages(held * more, job.rate("form_rates", "strip"))])
     around = sum(s.edge for s in loose) + sum(b.grid.outside.length for b in job.bands)
     around -= 2 * meet  # no outside there
@@ -133,9 +136,14 @@ def _plastic_sheet(got: Answers, job: Job, meet: float) -> None:
     side = rate["wider"]
     total = 0.0
     for number, band in enumerate(job.bands):
-        count = strips(band.grid.y.whole + side, rate["wide"], rate["lap"])
-        assert got["sheet_strips.strips"][number] == count
-        total += count * (band.grid.x.whole + side)
+        long, wide = band.grid.x.whole + side, band.grid.y.whole + side
+        ways = [
+            (strips(over, rate["wide"], rate["lap"]) * run, over, run)
+            for over, run in ((wide, long), (long, wide))
+        ]
+        total += min(ways)[0]
+        laid = got["sheet_strips.strips"][number] * got.base("sheet_strips.each", "length")[number]
+        assert laid == pytest.approx(min(ways)[0], rel=1e-9)
     loose = [*job.pieces, *job.curves, *job.flights]
     edge = sum(s.edge for s in loose) - 2 * meet
     other = max(0, sum(s.area for s in loose) + edge * side / 2)

@@ -25,7 +25,8 @@ RATES: dict[str, dict[str, tuple[str, float, float]]] = {
                  "shake_bag": ("weight", 30, 80), "first_parts": ("plain", 1, 3),
                  "second_parts": ("plain", 0, 3), "shake_waste": ("percent", 0, 20)},
     "form_rates": {"board": ("length", 8, 20), "waste": ("percent", 0, 15),
-                   "stakes": ("length", 1.5, 6), "nails": ("plain", 0, 4),
+                   "stakes": ("length", 1.5, 6), "bent_stakes": ("length", 0.5, 3),
+                   "bender": ("length", 6, 20), "nails": ("plain", 0, 4),
                    "strip": ("length", 10, 100)},
     "forming": {"reuse": ("percent", 0, 80)},
     "soils": {"loose": ("plain", 1, 1.6), "packed": ("plain", 0.7, 1.2)},
@@ -148,7 +149,7 @@ def jobs(draw: st.DrawFn, units: Units) -> Job:
 
 def _name(draw: st.DrawFn, typed: dict[str, Any]) -> None:
     for line, name in zip(typed["mixes"], MIXES, strict=True):
-        line |= {"name": name, "placed": draw(st.sampled_from(["Chute", "Barrow", "Pump"]))}
+        line |= {"name": name, "placed": draw(st.sampled_from(["Chute", "Wheelbarrow", "Pump"]))}
     for line, name in zip(typed["finishes"], FINISHES, strict=True):
         line |= {"name": name, "stamped": draw(st.sampled_from(["Yes", "No"]))}
     typed["soils"][0]["name"], typed["dig"]["soil"] = "Loam", "Loam"
