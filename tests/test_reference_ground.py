@@ -1,4 +1,4 @@
-"""Random whole jobs: forms, ground, steel, joints and sheet against the reference model."""
+"""Random whole jobs: forms, ground, joints and sheet against the reference model."""
 
 from __future__ import annotations
 
@@ -7,21 +7,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from reference.buying import center_lines, packages, parts, strips
-from reference.figures import ring
 from reference.jobs import Job, jobs
-from reference.measure import Length, Units, base
+from reference.measure import Length, Units
 from reference.slabs import lengths
 from reference.workbook import Answers, asking
 from test_reference import SETTINGS, UNITS, same
 
-answers = asking("forms", "base", "steel", "steel_more", "bars.lap", "joints", "cuts",
-                 "piece_cuts.length", "sheeting", "sheet_strips.strips")  # fmt: skip
+answers = asking("forms", "edges", "base", "joints", "cuts",
+                 "piece_cuts.length", "sheeting", "sheet_strips")  # fmt: skip
 
 
 @UNITS
 @SETTINGS
 @given(data=st.data())
-def test_forms_ground_steel_joints_and_sheet(units: Units, data: st.DataObject) -> None:
+def test_forms_ground_joints_and_sheet(units: Units, data: st.DataObject) -> None:
     job = data.draw(jobs(units))
     most = _open_edge(job) / 2  # two slabs have it, both open
     meet = data.draw(lengths(units, 0, most))
@@ -30,7 +29,6 @@ def test_forms_ground_steel_joints_and_sheet(units: Units, data: st.DataObject) 
     got = answers(units, {**job.typed, "meeting": {"length": meet}})
     _forms(got, job, meet.base)
     _base(got, job, meet.base)
-    _steel(got, job, meet.base)
     _joints(got, job)
     _plastic_sheet(got, job, meet.base)
 
@@ -54,10 +52,13 @@ def _forms(got: Answers, job: Job, meet: float) -> None:
     new = at_once * (1 - job.rate("forming", "reuse"))
     same(got, "forms.new", "length", [new])
     more = 1 + job.rate("form_rates", "waste")
-    stakes = packages(new, job.rate("form_rates", "stakes"))
-    same(got, "forms.boards", "plain", [packages(new * more, job.rate("form_rates", "board"))])
-    same(got, "forms.stakes", "plain", [stakes])
-    same(got, "forms.nails", "plain", [stakes * job.rate("form_rates", "nails")])
+    bent = sum(got.base("edges.bent", "length")) * (1 - job.rate("forming", "reuse"))
+    straight = packages((new - bent) * more, job.rate("form_rates", "board"))
+    same(got, "forms.boards", "plain", [straight])
+    same(got, "forms.bender", "plain", [packages(bent * more, job.rate("form_rates", "bender"))])
+    stakes = sum(got["edges.stakes"]) * (new / got.base("forms.set", "length")[0] if new else 0)
+    same(got, "forms.stakes", "plain", [packages(stakes, 1)])
+    same(got, "forms.nails", "plain", [packages(stakes, 1) * job.rate("form_rates", "nails")])
     same(got, "forms.strips", "plain", [packages(held * more, job.rate("form_rates", "strip"))])
     around = sum(s.edge for s in loose) + sum(b.grid.outside.length for b in job.bands)
     around -= 2 * meet  # no outside there
@@ -89,44 +90,6 @@ def _base(got: Answers, job: Job, meet: float) -> None:
     same(got, "base.stone", "heavy", [packages(weight, step) * step])
     layers = packages(job.rate("dig", "base"), job.rate("base_rates", "lift"))
     same(got, "base.lifts", "plain", [layers])
-
-
-def _steel(got: Answers, job: Job, meet: float) -> None:
-    middle = [ring(c.typed["inner"].base, c.typed["inner"].base + c.typed["wide"].base,
-                   base(c.typed["angle"], "angle", job.units)) for c in job.curves]  # fmt: skip
-    arcs = sum(f.area / c.typed["wide"].base for f, c in zip(middle, job.curves, strict=True))
-    lines = sum(center_lines(b) for b in job.bands) + arcs
-    bands = sum(b.grid.bands.area for b in job.bands) + sum(c.area for c in job.curves)
-    zones = [
-        (sum(p.area for p in job.pieces), 0.0),
-        (bands, lines),
-        (sum(b.panel_area for b in job.bands), 0.0),
-    ]
-    rate = {k: job.rate("steel_rates", k) for k in job.typed["steel_rates"]}
-    lap = max(rate["least_lap"], rate["diameters"] * job.rate("bars", "across"))
-    nets, bars, chairs, wire = [], [], 0.0, 0.0
-    for number, (area, along) in enumerate(zones):
-        kind, spacing = job.typed["steel"][number]["kind"], job.rate("steel", "spacing", number)
-        each_way = area / spacing
-        net = along * rate["in_band"] if along else each_way + each_way
-        nets.append(net if kind == "Bars" else 0.0)
-        bars.append(packages(nets[-1] * (1 + rate["waste"]), rate["stock"] - lap))
-        wire += area if kind == "Wire sheets" else 0.0
-        if kind != "None":
-            chairs += max(area / rate["chairs"] ** 2, along / rate["chairs"])
-    side = rate["space"] + rate["more"]
-    sheets = packages(wire, (rate["long"] - side) * (rate["wide"] - side))
-    bar = rate["stock"] * job.rate("bars", "weight")
-    weight = sum(bars) * bar + sheets * rate["long"] * rate["wide"] * rate["wire"]
-    same(got, "bars.lap", "thickness", [lap])
-    same(got, "steel.net", "length", nets)
-    same(got, "steel.bars", "plain", bars)
-    same(got, "steel.weight", "weight", [n * bar for n in bars])
-    same(got, "steel_more.sheets", "plain", [sheets])
-    same(got, "steel_more.weight", "weight", [weight])
-    same(got, "steel_more.chairs", "plain", [packages(chairs, 1)])
-    joint = sum(b.joint for b in job.bands) + meet
-    same(got, "steel_more.dowels", "plain", [packages(joint, rate["dowels"])])
 
 
 def _joints(got: Answers, job: Job) -> None:
@@ -173,9 +136,14 @@ def _plastic_sheet(got: Answers, job: Job, meet: float) -> None:
     side = rate["wider"]
     total = 0.0
     for number, band in enumerate(job.bands):
-        count = strips(band.grid.y.whole + side, rate["wide"], rate["lap"])
-        assert got["sheet_strips.strips"][number] == count
-        total += count * (band.grid.x.whole + side)
+        long, wide = band.grid.x.whole + side, band.grid.y.whole + side
+        ways = [
+            (strips(over, rate["wide"], rate["lap"]) * run, over, run)
+            for over, run in ((wide, long), (long, wide))
+        ]
+        total += min(ways)[0]
+        laid = got["sheet_strips.strips"][number] * got.base("sheet_strips.each", "length")[number]
+        assert laid == pytest.approx(min(ways)[0], rel=1e-9)
     loose = [*job.pieces, *job.curves, *job.flights]
     edge = sum(s.edge for s in loose) - 2 * meet
     other = max(0, sum(s.area for s in loose) + edge * side / 2)

@@ -13,8 +13,8 @@ from reference.slabs import FINISHES, MIXES
 from reference.workbook import Answers, asking
 from test_reference import SETTINGS, UNITS, same
 
-answers = asking("plant.held", "concrete", "color", "shake", "fiber", "product_order", "labor",
-                 "finish_hours", "hours", "loads.size")  # fmt: skip
+answers = asking("plant.held", "concrete", "grout", "color", "shake", "fiber", "product_order",
+                 "labor", "finish_hours", "hours", "loads.size")  # fmt: skip
 
 
 @UNITS
@@ -32,18 +32,20 @@ def test_concrete_color_products_and_hours(units: Units, data: st.DataObject) ->
 def _concrete(got: Answers, job: Job) -> list[float]:
     held = cylinder(job.rate("plant", "bore"), job.rate("plant", "hose"))
     same(got, "plant.held", "volume", [held])
-    lost = job.rate("plant", "prime") + job.rate("plant", "hopper") + held
-    needs, orders = [], []
+    lost = job.rate("plant", "hopper") + held
+    needs, orders, grout = [], [], 0.0
     for number, mix in enumerate(MIXES):
         of = [s for s in job.slabs() if s.mix == mix]
         deeper = sum(job.plan(s) for s in of) * job.rate("mixes", "allowance", number)
         filled = sum(s.volume for s in of) + deeper
         pumped = job.typed["mixes"][number]["placed"] == "Pump" and filled > 0
+        grout += pumped * job.rate("plant", "prime")  # no concrete of the mix
         needs.append(filled + filled * job.rate("mixes", "waste", number) + pumped * lost)
         step = job.rate("plant", "step")
         orders.append(packages(needs[-1], step) * step)
     same(got, "concrete.need", "volume", needs)
     same(got, "concrete.order", "volume", orders)
+    same(got, "grout.volume", "volume", [grout])
     return orders
 
 

@@ -34,16 +34,26 @@ def cylinder(bore: float, length: float) -> float:
     return ring(0, bore / 2, 2 * pi).area * length
 
 
-def center_lines(band: Banded) -> float:
-    """Draw the center line of border and bands, each to that of the border it meets."""
-    total = 0.0
-    for way, other in ((band.grid.x, band.grid.y), (band.grid.y, band.grid.x)):
-        start, end = other.first / 2, other.whole - other.last / 2
+def lines(band: Banded) -> list[tuple[str, str, float]]:
+    """Draw the center line of every strip of border and bands, each to that of the border it meets.
+
+    Returns what it belongs to, border or inside, which way it runs, and how long it is.
+    """
+    out = []
+    ways = {"x": (band.grid.y, band.grid.x), "y": (band.grid.x, band.grid.y)}
+    for runs, (way, along) in ways.items():
+        start, end = along.first / 2, along.whole - along.last / 2
         edges = [(0.0, way.first), (way.whole - way.last, way.whole)]
-        for a, b in [*way.of("b"), *((a, b) for a, b in edges if b > a)]:
+        strips = [("border", a, b) for a, b in edges if b > a]
+        for part, a, b in [*strips, *(("inside", a, b) for a, b in way.of("b"))]:
             middle = (a + b) / 2
-            total += LineString([(middle, start), (middle, end)]).length
-    return total
+            out.append((part, runs, LineString([(start, middle), (end, middle)]).length))
+    return out
+
+
+def center_lines(band: Banded) -> float:
+    """Return how long all center lines of border and bands are."""
+    return sum(length for _, _, length in lines(band))
 
 
 def strips(across: float, roll: float, lap: float) -> int:

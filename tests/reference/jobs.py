@@ -25,7 +25,8 @@ RATES: dict[str, dict[str, tuple[str, float, float]]] = {
                  "shake_bag": ("weight", 30, 80), "first_parts": ("plain", 1, 3),
                  "second_parts": ("plain", 0, 3), "shake_waste": ("percent", 0, 20)},
     "form_rates": {"board": ("length", 8, 20), "waste": ("percent", 0, 15),
-                   "stakes": ("length", 1.5, 6), "nails": ("plain", 0, 4),
+                   "stakes": ("length", 1.5, 6), "bent_stakes": ("length", 0.5, 3),
+                   "bender": ("length", 6, 20), "nails": ("plain", 0, 4),
                    "strip": ("length", 10, 100)},
     "forming": {"reuse": ("percent", 0, 80)},
     "soils": {"loose": ("plain", 1, 1.6), "packed": ("plain", 0.7, 1.2)},
@@ -36,7 +37,8 @@ RATES: dict[str, dict[str, tuple[str, float, float]]] = {
     "dig": {"base": ("thickness", 2, 12), "past": ("thickness", 0, 18),
             "above": ("thickness", 0, 20)},
     "steel_rates": {"stock": ("length", 10, 40), "diameters": ("plain", 20, 60),
-                    "least_lap": ("thickness", 6, 24), "in_band": ("plain", 1, 4),
+                    "least_lap": ("thickness", 6, 24), "in_band": ("plain", 2, 5),
+                    "cover": ("thickness", 0, 4), "shortest": ("length", 0, 6),
                     "waste": ("percent", 0, 15), "long": ("length", 6, 20),
                     "wide": ("length", 4, 8), "space": ("thickness", 2, 8),
                     "more": ("thickness", 0, 6), "wire": ("weight_per_area", 15, 60),
@@ -149,7 +151,7 @@ def jobs(draw: st.DrawFn, units: Units) -> Job:
 
 def _name(draw: st.DrawFn, typed: dict[str, Any]) -> None:
     for line, name in zip(typed["mixes"], MIXES, strict=True):
-        line |= {"name": name, "placed": draw(st.sampled_from(["Chute", "Barrow", "Pump"]))}
+        line |= {"name": name, "placed": draw(st.sampled_from(["Chute", "Wheelbarrow", "Pump"]))}
     for line, name in zip(typed["finishes"], FINISHES, strict=True):
         line |= {"name": name, "stamped": draw(st.sampled_from(["Yes", "No"]))}
     typed["soils"][0]["name"], typed["dig"]["soil"] = "Loam", "Loam"
