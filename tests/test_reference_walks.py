@@ -297,7 +297,7 @@ def test_a_drawn_bend_is_the_ring_it_should_be(turn: float, wide: float, radius:
 
 @pytest.mark.parametrize(("end", "angle"), [(5, 90), (6, 45), (3, 180)])
 def test_a_walk_that_widens_gently_is_far_closer(end: int, angle: int) -> None:
-    """From 4 ft, on a radius of 20 ft: 2 parts in 10,000, a quarter of an inch on 100 ft."""
+    """From 4 ft, on a radius of 20 ft: 3 parts in 10,000, three eighths of an inch on 100 ft."""
     leg = {"kind": "Bend left", "angle": angle, "radius": Length(20 * 192, "us")}
     wide = {"width": Length(4 * 192, "us"), "width_end": Length(end * 192, "us")}
     got = answers("us", {"walks": [{**wide, "band_left": "Yes"}], "legs": [leg]})
@@ -306,5 +306,5 @@ def test_a_walk_that_widens_gently_is_far_closer(end: int, angle: int) -> None:
     walk = Walk([Leg(20 * foot * turn, turn)], 4 * foot, end * foot, (foot, 0.0))
     (seen,) = walk.drawn()
     for key, length in (("left", seen.left), ("right", seen.right), ("joint", seen.inner[0])):
-        _near(got, f"walks.{key}", "length", 0, length, 2e-4)
-    _near(got, "walks.band_area", "area", 0, seen.bands, 2e-4)
+        _near(got, f"walks.{key}", "length", 0, length, 3e-4)
+    _near(got, "walks.band_area", "area", 0, seen.bands, 3e-4)
