@@ -23,7 +23,8 @@ EVEN, TAPERED = 2e-6, 5e-3
 """How close lengths must come, as parts of a center line: of one width, and of a changing one.
 
 Where the width changes on a bend, an edge is taken as the long side of a triangle, with half
-the change of width as the short one; that is this close however much of it one leg changes.
+the change of width as the short one; that is this close, however much one leg changes, on
+bends whose inner edge is half a width or more from their center.
 """
 STAMPED = {"Stamped", "Floated", "Washed"}
 EACH = {"us": 3.0, "si": 0.9}
@@ -118,7 +119,8 @@ def walks(draw: st.DrawFn, units: Units, usual: slabs.Usual) -> Case:
             length = draw(slabs.lengths(units, 0.5, 15))
             legs.append(({"kind": "Straight", "length": length}, Leg(length.base)))
         else:
-            legs.append(draw(bends(units, max(start.base, end.base) / 2)))
+            clear = max(start.base, end.base) / (2 if end is start else 1)
+            legs.append(draw(bends(units, clear)))
     typed: dict[str, Any] = {"width": start, "band_wide": wide}
     typed |= {"width_end": end} if end is not start else {}
     for key, yes in zip(("band_left", "band_right"), on, strict=True):
