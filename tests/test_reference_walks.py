@@ -19,12 +19,13 @@ from test_reference import NAMES, SETTINGS, UNITS
 answers = asking("walks", "legs", "finish_area.total", "mix_volume.neat", "total", "edges",
                  "joints.walks", "mats.placements", "mats.row", "narrow.area")  # fmt: skip
 LEGS = 5
-EVEN, TAPERED = 2e-6, 5e-3
+WIDEST = 3.0
+EVEN, TAPERED = 2e-6, 2e-3
 """How close lengths must come, as parts of a center line: of one width, and of a changing one.
 
 Where the width changes on a bend, an edge is taken as the long side of a triangle, with half
-the change of width as the short one; that is this close, however much one leg changes, on
-bends whose inner edge is half a width or more from their center.
+the change of width as the short one; that is this close where it changes by up to a quarter of
+the walk's length, on bends whose inner edge is half a width or more from their center.
 """
 STAMPED = {"Stamped", "Floated", "Washed"}
 EACH = {"us": 3.0, "si": 0.9}
@@ -109,20 +110,24 @@ def bends(draw: st.DrawFn, units: Units, half: float) -> tuple[dict[str, Any], L
 
 @st.composite
 def walks(draw: st.DrawFn, units: Units, usual: slabs.Usual) -> Case:
-    start = draw(slabs.lengths(units, 0.9, 3))
-    end = draw(slabs.lengths(units, 0.9, 3)) if draw(st.booleans()) else start
-    on = draw(st.tuples(st.booleans(), st.booleans()))
-    wide = draw(slabs.lengths(units, 0.1, min(start.base, end.base) / 2 - 0.05))
+    start = draw(slabs.lengths(units, 0.9, WIDEST))
+    tapered = draw(st.booleans())
     legs = []
     for _ in range(draw(st.integers(1, LEGS))):
         if draw(st.booleans()):
             length = draw(slabs.lengths(units, 0.5, 15))
             legs.append(({"kind": "Straight", "length": length}, Leg(length.base)))
         else:
-            clear = max(start.base, end.base) / (2 if end is start else 1)
-            legs.append(draw(bends(units, clear)))
+            legs.append(draw(bends(units, WIDEST if tapered else start.base / 2)))
+    end = start
+    if tapered:
+        most = sum(leg.length for _, leg in legs) / 4
+        least, most = max(0.5, start.base - most), min(WIDEST, start.base + most)
+        end = draw(slabs.lengths(units, least, most))
+    on = draw(st.tuples(st.booleans(), st.booleans()))
+    wide = draw(slabs.lengths(units, 0.1, min(start.base, end.base) / 2 - 0.05))
     typed: dict[str, Any] = {"width": start, "band_wide": wide}
-    typed |= {"width_end": end} if end is not start else {}
+    typed |= {"width_end": end} if tapered else {}
     for key, yes in zip(("band_left", "band_right"), on, strict=True):
         typed[key] = "Yes" if yes else draw(st.sampled_from(["No", None]))
     for key in ("held_start", "held_end"):
