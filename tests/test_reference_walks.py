@@ -63,7 +63,7 @@ class Case:
     def held(self) -> float:
         """Return the edge against the house or a wall."""
         ends = self.walk.start + self.walk.end - sum(self.free)
-        return ends + min(self.typed["against"].base, self.sides)
+        return ends + float(min(self.typed["against"].base, self.sides))
 
     @property
     def sides(self) -> float:
