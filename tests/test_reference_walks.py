@@ -286,7 +286,8 @@ def _compare_totals(got: Answers, drawn: list[Case]) -> None:
         for line, figure in enumerate(expected):
             _near(got, key, kind, line, figure, EVEN, off)
     assert got["joints.walks"][0] == pytest.approx(sum(got["walks.cut_length"]))
-    assert got["edges.stakes"][-1] == sum(got["walks.stakes"])
+    for key in ("stakes", "bent"):
+        assert sum(got[f"edges.{key}"]) == pytest.approx(sum(got[f"walks.{key}"]))
     placed = sum(got["walks.mats"]) + sum(got["walks.band_mats"])
     assert got["mats.placements"][0] == placed
 
