@@ -135,6 +135,14 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
         "bands.border_mix": lambda _: "Colored",
         "bands.inside_finish": lambda _: "Stamped",
         "bands.inside_mix": lambda _: "Colored",
+        "walks.finish": lambda _: "Broomed",
+        "walks.mix": lambda _: "Plain",
+        "walks.placement": lambda n: f"Pour {1 + 2 * (n % 4)}",
+        "walks.band_finish": lambda _: "Stamped",
+        "walks.band_mix": lambda _: "Colored",
+        "walks.band_placement": lambda n: f"Pour {2 + 2 * (n % 4)}",
+        "legs.kind": lambda n: ["Straight", "Bend left", "Bend right"][n % 5 % 3],
+        "legs.angle": lambda n: 60.0 if n % 5 == 1 else None,
         "bands.panel_finish": lambda _: "Broomed",
         "bands.panel_mix": lambda _: "Plain",
         "curves.finish": lambda _: "Stamped",
@@ -159,7 +167,7 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
         "steps.count": lambda n: 2.0 + n,
         "steps.riser": lambda _: 6.0 if units == "us" else 150.0,
     }
-    lengths: dict[str, Callable[[int], float]] = {
+    lengths: dict[str, Callable[[int], float | None]] = {
         "pieces.a": lambda n: [20.0, 8, 9, 16, 2, 6, 64][n % 7] + n // 7,
         "pieces.b": lambda n: [12.0, 6, 8, 12, 3, 9, 1][n % 7] + (n // 7 if n % 7 != 6 else 0),
         "pieces.c": lambda n: [1.0, 1, 7, 10, 1, 1, 1][n % 7],
@@ -172,6 +180,14 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
         "curves.inner": lambda n: 10.0 + n,
         "curves.wide": lambda _: 2.0,
         "curves.against": lambda _: 3.0,
+        "walks.width": lambda n: 4.0 + n,
+        "walks.width_end": lambda n: 5.0 + n,
+        "walks.band_wide": lambda _: 1.0,
+        "walks.against": lambda _: 3.0,
+        "legs.length": lambda n: [12.0, None, 14.0, 9.0, None][n % 5],
+        "legs.radius": lambda n: [None, 25.0, 30.0, None, None][n % 5],
+        "legs.chord": lambda n: 30.0 if n % 5 == 4 else None,
+        "legs.rise": lambda n: 4.0 if n % 5 == 4 else None,
     }
     for key, feet in lengths.items():
         fits.update(_length(units, key, feet))
@@ -190,6 +206,8 @@ def _few() -> dict[str, Callable[[int], Scalar]]:
         "bands.border_placement": lambda n: f"Pour {2 + 2 * (n % 2)}",
         "bands.inside_placement": lambda n: f"Pour {2 + 2 * (n % 2)}",
         "bands.panel_placement": lambda n: f"Pour {1 + 2 * (n % 2)}",
+        "walks.band_placement": lambda n: f"Pour {2 + 2 * (n % 2)}",
+        "walks.placement": lambda n: f"Pour {1 + 2 * (n % 2)}",
         "trucks.loads.yours": lambda n: 2.0 - n % 2,
         "shake.bags.yours": lambda _: 0.0,
         "product_order.packages.yours": lambda n: float(n % 7 == 1),
@@ -197,11 +215,14 @@ def _few() -> dict[str, Callable[[int], Scalar]]:
 
 
 def _length(
-    units: Units, key: str, feet: Callable[[int], float]
+    units: Units, key: str, feet: Callable[[int], float | None]
 ) -> dict[str, Callable[[int], Scalar]]:
+    def some(turned: Callable[[float], float]) -> Callable[[int], Scalar]:
+        return lambda n: None if (length := feet(n)) is None else turned(length)
+
     if units == "si":
-        return {f"{key}.m": lambda n: round(feet(n) / FEET_PER_METER, 3)}
+        return {f"{key}.m": some(lambda length: round(length / FEET_PER_METER, 3))}
     return {
-        f"{key}.ft": lambda n: float(int(feet(n))),
-        f"{key}.in": lambda n: float(round(feet(n) % 1 * 12, 3)),
+        f"{key}.ft": some(lambda length: float(int(length))),
+        f"{key}.in": some(lambda length: float(round(length % 1 * 12, 3))),
     }

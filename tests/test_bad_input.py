@@ -9,6 +9,7 @@ from __future__ import annotations
 import random
 import tomllib
 from datetime import date, time
+from itertools import product
 from typing import Any
 
 import pytest
@@ -193,6 +194,37 @@ def test_a_line_with_what_it_needs_is_no_stop(block: str) -> None:
     assert worked["total.volume"][0] > 0
 
 
+WALK = {"width": 4}
+STRAIGHT = {"kind": "Straight", "length": 60}
+LEG: dict[str, list[Any]] = {
+    "kind": ["Straight", "Bend left", "Bend right", None],
+    "length": [None, 12], "angle": [None, 60], "radius": [None, 30], "chord": [None, 14],
+    "rise": [None, 2],
+}  # fmt: skip
+MEASURED_BY = [("angle", "radius"), ("length", "radius"), ("chord", "rise")]
+
+
+@pytest.mark.parametrize("kind", LEG["kind"])
+def test_a_leg_with_too_few_or_too_many_measures_is_a_stop_and_its_walk_in_no_total(
+    kind: str | None,
+) -> None:
+    book, _ = laid_out("us")
+    for values in product(*(LEG[key] for key in LEG if key != "kind")):
+        typed = {k: v for k, v in zip([*LEG][1:], values, strict=True) if v} | (
+            {"kind": kind} if kind else {}
+        )
+        measures = tuple(sorted(typed.keys() - {"kind"}))
+        fine = (
+            measures == ("length",)
+            if kind == "Straight"
+            else (kind is not None and measures in map(tuple, map(sorted, MEASURED_BY)))
+        )
+        entries, _ = job_entries(book, {"walks": [WALK], "legs": [STRAIGHT, typed]}, "test")
+        worked: Worked = results("us", entries, keys_of("us", ("legs", "walks", "total.area")))
+        assert worked["legs.half_filled"][1] == (not fine and bool(typed)), typed
+        assert (worked["total.area"][0] > 0) == (fine or not typed), typed
+
+
 RECTANGLE = {"shape": "Rectangle", "a": 20, "b": 10}
 BANDED = {"length": 20, "width": 10}
 OF_TWO_MIXES = {"mix": "Plain", "placement": "Pour 2"}
@@ -232,6 +264,24 @@ TRIGGERS: dict[str, dict[str, Any]] = {
     "36-curves curves_half_filled": {"curves": [{"inner": 9}]},
     "36-curves curves_no_kind": {
         "usual_bands": {"finish": ""}, "curves": [{"inner": 9, "wide": 2, "angle": 60}],
+    },
+    "37-walks legs_half_filled": {"walks": [WALK], "legs": [{"kind": "Bend left", "radius": 9}]},
+    "37-walks legs_tight": {
+        "walks": [WALK], "legs": [{"kind": "Bend left", "angle": 90, "radius": 1.5}],
+    },
+    "37-walks legs_steep": {
+        "walks": [WALK], "legs": [{"kind": "Bend left", "chord": 20, "rise": 11}],
+    },
+    "37-walks walks_half_filled": {"walks": [WALK]},
+    "37-walks walks_gap": {"walks": [WALK], "legs": [STRAIGHT, {**STRAIGHT, "line": 3}]},
+    "37-walks walks_too_wide": {
+        "walks": [{**WALK, "band_left": "Yes", "band_wide": 5}], "legs": [STRAIGHT],
+    },
+    "37-walks walks_no_kind": {
+        "usual": {"mix": ""}, "walks": [{**WALK, "finish": "Stamped"}], "legs": [STRAIGHT],
+    },
+    "37-walks walks_no_band": {
+        "walks": [{**WALK, "band_right": "Yes", "band_wide": 0}], "legs": [STRAIGHT],
     },
     "40-totals two_mixes": {"pieces": [{**RECTANGLE, **OF_TWO_MIXES}]},
     "42-drivers same": {"finishes": [{"line": 6, "name": "Broomed"}]},
@@ -372,6 +422,11 @@ TWO_MIXES: dict[str, dict[str, Any]] = {
     "Panels 1": {"bands": [{**BANDED, "panel_placement": "Pour 2"}]},
     "Bands 1": {"bands": [{**BANDED, "border_placement": "Pour 1"}]},
     "Curved bands 1": {"curves": [{"inner": 9, "wide": 2, "angle": 60, **OF_TWO_MIXES}]},
+    "Walks 1": {"walks": [{**WALK, **OF_TWO_MIXES}], "legs": [STRAIGHT]},
+    "Edge bands of walks 1": {
+        "walks": [{**WALK, "band_left": "Yes", "band_placement": "Pour 1"}],
+        "legs": [STRAIGHT],
+    },
 }
 """A slab of each kind in a placement of another mix, by the words that name it."""
 

@@ -20,6 +20,12 @@ from test_reference import NAMES, SETTINGS, UNITS, same
 answers = asking("edges", "curves.bent", "curves.stakes")
 
 
+@st.composite
+def stake_rates(draw: st.DrawFn, units: Units) -> dict[str, float]:
+    """Draw how far apart stakes stand, on straight forms and on bent ones."""
+    return {k: rate(draw, units, *RATES["form_rates"][k]) for k in ("stakes", "bent_stakes")}
+
+
 @UNITS
 @SETTINGS
 @given(data=st.data())
@@ -28,9 +34,8 @@ def test_stakes_are_driven_along_every_side(units: Units, data: st.DataObject) -
     of_bands = data.draw(usual_bands(units))
     drawn = data.draw(st.lists(rectangles(units, usual, of_bands), max_size=3))
     curves = data.draw(st.lists(slabs.curved_bands(units, usual), max_size=3))
-    names = ("stakes", "bent_stakes")
-    typed = {k: rate(data.draw, units, *RATES["form_rates"][k]) for k in names}
-    spacing, closer = (base(typed[k], "length", units) for k in names)
+    typed = data.draw(stake_rates(units))
+    spacing, closer = (base(typed[k], "length", units) for k in ("stakes", "bent_stakes"))
     got = answers(units, {
         **NAMES, "form_rates": typed,
         "usual": usual.typed, "usual_bands": of_bands, **places(drawn),

@@ -137,7 +137,7 @@ def test_a_small_workbook_is_light(shelf: Shelf) -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_every_banded_rectangle_and_every_outline_is_drawn(size: Size) -> None:
+def test_every_banded_rectangle_outline_and_walk_is_drawn(size: Size) -> None:
     book = load_book("us", size)
     for key, of, part in (
         ("bands", "bands.length", "outside.x"),
@@ -152,6 +152,10 @@ def test_every_banded_rectangle_and_every_outline_is_drawn(size: Size) -> None:
         sides = {s.x.first_line // 9 for s in drawing.series if s.x.first == "strings_x.low"}
         sides |= {s.y.first_line // 9 for s in drawing.series if s.y.first == "strings_y.low"}
         assert sides == {drawing.line - 1}
+    walks = next(b.charts for b in book.blocks if b.key == "walks")
+    assert len(walks) == lines(book, "walks.width")
+    legs = [s.x.first_line for drawing in walks for s in drawing.series]
+    assert legs == list(range(lines(book, "legs.kind")))
 
 
 @pytest.mark.parametrize("size", OTHERS)
