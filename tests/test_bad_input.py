@@ -464,6 +464,7 @@ LOOKS: dict[str, dict[str, Any]] = {
     "65-load-color dose_moves": {"coloring": {"pigment_bag": 60}},
     "65-load-color past_cap": {
         "mixes": [{"line": OF_COLOR, "pigment": 9.9}], "coloring": {"pigment_bag": 70},
+        "plant": {"hopper": 0.4},
     },
     "65-load-color uneven": {
         "pours": [{"line": OF_COLOR, "order": {"yours": 8}},

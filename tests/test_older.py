@@ -24,16 +24,21 @@ import pourtally
 from pourtally import lines, pricesave, read
 from pourtally.cli import main
 from pourtally.files import older, templates_folder
+from pourtally.jobfile import job_entries, read_job
 from pourtally.load import make_book
 from pourtally.model import Book, Part
 from pourtally.scalar import day_number
 from pourtally.template import Template, Templates
-from shop import load_book, read_workbook, report, tables
+from shop import keys_of, load_book, read_workbook, report, results, tables
 
 pytestmark = pytest.mark.xdist_group("older")  # its workbooks are made once
 
 OLDER = Path(__file__).parent / "older"
 VERSIONS = sorted(p.stem for p in OLDER.glob("*.xlsx"))
+WORDED_ANEW = {"Barrow": "Wheelbarrow"}
+"""Words of lists that say the same in other words now."""
+COUNTED_ANEW = {"sale.total"}
+"""What another count changes: steel cut bar by bar, stakes by sides, grout apart (0.6.0)."""
 
 
 def told(version: str) -> dict[str, Any]:
@@ -47,7 +52,7 @@ def as_recorded(part: Part, value: Any) -> Any:
     if part.entry == "date":
         return day_number(date.fromisoformat(value))
     if isinstance(value, str):
-        return value
+        return WORDED_ANEW.get(value, value)
     return pytest.approx(value / 100 if "%" in part.format else value)
 
 
@@ -84,7 +89,40 @@ def test_what_was_typed_then_stands_where_it_belongs_now(version: str) -> None:
 def test_what_was_worked_out_then_is_worked_out_now(version: str) -> None:
     figures = report(OLDER / f"{version}.xlsx").figures
     worked = told(version)["worked"]
-    assert {key: figures[key].value for key in worked} == pytest.approx(worked, abs=0.005)
+    same = {key: value for key, value in worked.items() if key not in COUNTED_ANEW}
+    assert {key: figures[key].value for key in same} == pytest.approx(same, abs=0.005)
+
+
+def test_words_that_were_changed_mean_what_they_meant(tmp_path: Path) -> None:
+    path = tmp_path / "old.xlsx"
+    workbook = openpyxl.load_workbook(OLDER / "0.5.0.xlsx")
+    for key, word in (("mixes.placed", "barrow"), ("labor.driver", "Concrete by barrow")):
+        sheet, _, _ = workbook.defined_names[key].attr_text.partition("!")
+        row, column = at("0.5.0", key, 1)  # the name stands on the head
+        workbook[sheet.strip("'")].cell(row, column).value = word
+    workbook.save(path)
+    found = read_workbook(path)
+    job = tmp_path / "old.toml"
+    job.write_text(
+        '[[mixes]]\nplaced = "Barrow"\n[[steel]]\n[[labor]]\ndriver = "Concrete by barrow"'
+    )
+    written, wrong = read_job(job)
+    listed, problems = job_entries(load_book("us"), written, "old.toml")
+    assert found.problems == wrong == problems == []
+    for entries in (found.entries, listed):
+        assert entries["mixes.placed"][0] == "Wheelbarrow"
+        got = results("us", entries, keys_of("us", ("labor.driver.no", "drivers.name")))
+        place = got["labor.driver.no"][0]
+        assert got["drivers.name"][int(place) - 1] == "Concrete by wheelbarrow"
+
+
+def test_what_a_rate_of_steel_was_it_stays() -> None:
+    """A wider spacing of dowels and a waste of bars were usual once; none is now."""
+    found = read_workbook(OLDER / "0.4.0.xlsx")
+    usual = load_book(found.template.units).parts
+    for key, was in (("steel_rates.dowels", (2.0, 0.6)), ("steel_rates.waste", (0.05,))):
+        assert found.entries[key][0] in was
+        assert usual[key][2].value(0) == 0
 
 
 @pytest.mark.parametrize("version", [v for v in VERSIONS if v > "0.1.0"])  # it had no prices
@@ -336,7 +374,7 @@ tick = "Yes"
 PRICES = {
     "product_4": 96.25, "product_5": 184.9, "boards": 9.48, "stakes": 0.62, "nails": 0.03,
     "isolation": 18.75, "stone": 23.5, "bars_1": 6.85, "chairs": 0.38, "dowels": 2.15,
-    "sealant": 11.6, "plastic": 64, "concrete_1": 172,
+    "sealant": 11.6, "plastic": 64, "concrete_1": 172, "grout": 165,
 }  # fmt: skip
 LAMPS = """
 [[quantities_shown]]
@@ -543,8 +581,8 @@ def test_what_was_typed_for_an_item_that_is_gone_is_told(
     told_of = [
         ("(lamps.count): 3 is not carried over", "no such entry"),
         ("Supplier, line 22): 'Own shop' is not carried over", "no line 'cable'"),
-        ("Price, line 57): 120 is not carried over", "no line 'transformer'"),
-        ("Date of the price, line 57): 2026-05-04 is not carried over", "no line 'transformer'"),
+        ("Price, line 59): 120 is not carried over", "no line 'transformer'"),
+        ("Date of the price, line 59): 2026-05-04 is not carried over", "no line 'transformer'"),
     ]
     for said in told_of:
         assert any(all(words in problem for words in said) for problem in problems), problems

@@ -24,9 +24,10 @@ UNITS = pytest.mark.parametrize("units", ["us", "si"])
 PAPERS = ("Order", "Supplies", "Crew", "Tickets")
 PACKAGES = {
     "color.bags": 6, "color.pails": 6, "shake.bags": 8, "product_order.packages": 14,
-    "mats.own": 1, "mats.cut": 1, "forms.boards": 1, "forms.stakes": 1, "forms.strips": 1,
-    "base.stone": 1, "steel.bars": 3, "steel_more.sheets": 1, "steel_more.chairs": 1,
-    "steel_more.dowels": 1, "fiber.bags": 6, "joints.tubes": 1, "sheeting.rolls": 1,
+    "mats.own": 1, "mats.cut": 1, "forms.boards": 1, "forms.bender": 1, "forms.stakes": 1,
+    "forms.strips": 1, "grout.volume": 1, "base.stone": 1, "steel.bars": 3,
+    "steel_more.sheets": 1, "steel_more.chairs": 1, "steel_more.dowels": 1,
+    "fiber.bags": 6, "joints.tubes": 1, "sheeting.rolls": 1,
 }  # fmt: skip
 """What is bought or loaded, and on how many lines."""
 NOT_BOUGHT = {"pours.order", "trucks.loads", "base.loads", "joints.cut", "labor.hours"}

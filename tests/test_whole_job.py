@@ -47,7 +47,7 @@ LINES_ALONG = 3 * (LENGTH - BAND)  # 69.75 ft
 # Concrete at 4 in: 324 ft²·in in a yd³; 1/8 in uneven; 5 % waste plain, 8 % colored
 PLAIN, COLORED = BROOMED * 4 / 324, STAMPED * 4 / 324  # 2.833 and 1.937 yd³
 NEED_PLAIN = (PLAIN + BROOMED * 0.125 / 324) * 1.05  # 3.068 yd³, from the chute: no pump
-NEED_COLORED = (COLORED + STAMPED * 0.125 / 324) * 1.08  # 2.157 yd³, by barrow
+NEED_COLORED = (COLORED + STAMPED * 0.125 / 324) * 1.08  # 2.157 yd³, by wheelbarrow
 ORDER_PLAIN = ceil(NEED_PLAIN / 0.25) * 0.25  # 3.25 yd³
 ORDER_COLORED = ceil(NEED_COLORED / 0.25) * 0.25  # 2.25 yd³
 PIGMENT = 4 / 100 * 564 * ORDER_COLORED  # 22.56 lb/yd³: 50.76 lb
@@ -66,12 +66,16 @@ DUG = AREA + FREE_EDGE * 0.5  # 427.469 ft²
 BANK = DUG * (4 + 4 - 1) / 324  # 9.235 yd³
 BASE = DUG * 4 / 324  # 5.277 yd³
 
-# Steel: #3 of 20 ft, lap 40 × 3/8 = 15 in, so 18.75 ft of it count; 5 % waste
-BAND_BARS = ceil(2 * (LINES_ACROSS + LINES_ALONG) / 18.75 * 1.05)  # 263.5 ft: 15 bars
-PANEL_BARS = ceil(2 * PANELS / 1.5 / 18.75 * 1.05)  # 18 in both ways, 338 ft: 19 bars
+# Steel: #3 of 20 ft, lap 40 × 3/8 = 15 in, so a bar covers 18.75 ft of a run
+BAND_BARS = 2 * (6 + 1)  # two runs of 131.75 ft: 6 whole bars cover 112.5, then 19.25 ft
+IN_PANEL = SIDE_X - 2 * 0.25  # 6 ft between covers of 3 in, both ways alike
+PANEL_SETS = 6 * 2 * (ceil(IN_PANEL / 1.5) + 1)  # 18 in both ways: 5 and 5 in six panels, 60
+PANEL_BARS = ceil(PANEL_SETS / (20 // IN_PANEL))  # three from a bar: 20
 STEEL = (BAND_BARS + PANEL_BARS) * 20 * 0.376  # 255.68 lb
 CHAIRS = (LINES_ACROSS + LINES_ALONG) / 3 + PANELS / 3**2  # 43.917 + 28.167
-DOWELS = JOINT / 2  # 78
+
+# Stakes every 3 ft and at both ends: the near side, two ends, four sides of six panels
+STAKES = (9 + 1) + 2 * (6 + 1) + 24 * (3 + 1)  # 120
 
 # Cuts 30 × 4 in = 10 ft apart: panels need none; the border's sides of 24.5 ft two each, its
 # ends of 14.25 one each, the band along of 22 two, each 15 in long
@@ -102,15 +106,15 @@ EXPECTED = {
     "mats.own": 1 + 2, "mats.cut": ENDS_FROM,  # a lane and two spares; 5
     "band_mats.whole": PLACEMENTS - ENDS,  # 39
     "forms.boards": ceil(FORMS * 1.05 / 12),  # 20.84: 21
-    "forms.stakes": ceil(FORMS / 3), "forms.nails": 2 * ceil(FORMS / 3),  # 79.4: 80, 160
+    "forms.stakes": STAKES, "forms.nails": 2 * STAKES,  # 240
     "forms.strips": ceil(LENGTH * 1.05 / 50),  # 1 roll
     "forms.string": LINES_ACROSS + LINES_ALONG + AROUND + CUT_OUTS,  # 238.458 ft
     "base.area": DUG, "base.bank": BANK, "base.loose": BANK * 1.25,  # 11.544 yd³
     "base.loads": ceil(BANK * 1.25 / 10), "base.place": BASE,  # 2 loads
     "base.stone": ceil(BASE * 1.05 * 1.85 / 0.5) * 0.5,  # 10.251: 10.5 ton
-    "steel.net": [0, 2 * (LINES_ACROSS + LINES_ALONG), 2 * PANELS / 1.5],
+    "steel.net": [0, 2 * (LINES_ACROSS + LINES_ALONG), PANEL_SETS * IN_PANEL],  # 360 ft
     "steel.bars": [0, BAND_BARS, PANEL_BARS], "steel_more.weight": STEEL,
-    "steel_more.chairs": ceil(CHAIRS), "steel_more.dowels": DOWELS,  # 72.08: 73
+    "steel_more.chairs": ceil(CHAIRS), "steel_more.dowels": 0,  # 72.08: 73
     "joints.cut": CUTS, "joints.seal": LENGTH, "joints.sealant": SEALANT,
     "joints.tubes": ceil(SEALANT / 0.226), "sheeting.strip": SHEET,  # 0.77: 1 tube
     "sheeting.rolls": ceil(SHEET / (100 - 1)),
@@ -129,7 +133,6 @@ HOURS = {
     "True up forms between mixes": JOINT * 0.015,  # 2.34
     "Fix isolation strip": LENGTH * 0.015,  # 0.368
     "Lay bars on chairs": STEEL * 0.03,  # 7.670
-    "Drill and set dowels": DOWELS * 0.08,  # 6.24
     "Cover walls against splash": 0.5,  # 24.5 × 0.02 = 0.49, at least 0.5
     "Place by chute": ORDER_PLAIN * 0.32,  # 1.04
     "Place by barrow": ORDER_COLORED * 1.5,  # 3.375

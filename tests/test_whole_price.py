@@ -38,14 +38,13 @@ MATERIAL = {
     "Cleaner": Decimal("22.80"),
     "Stamping mats": (3 + 2) * Decimal(12),  # 60.00
     "Form boards": 21 * Decimal("9.48"),  # 199.08
-    "Stakes": 80 * Decimal("0.62"),  # 49.60
-    "Nails or screws": 160 * Decimal("0.03"),  # 4.80
+    "Stakes": 120 * Decimal("0.62"),  # 74.40
+    "Nails or screws": 240 * Decimal("0.03"),  # 7.20
     "Isolation strip": Decimal("18.75"),
     "Base stone": Decimal("10.5") * Decimal("23.50"),  # 246.75
-    "Bars #3, Bands": 15 * Decimal("6.85"),  # 102.75
-    "Bars #3, Panels": 19 * Decimal("6.85"),  # 130.15
+    "Bars #3, Bands": 14 * Decimal("6.85"),  # 95.90
+    "Bars #3, Panels": 20 * Decimal("6.85"),  # 137.00
     "Chairs": 73 * Decimal("0.38"),  # 27.74
-    "Dowels": 78 * Decimal("2.15"),  # 167.70
     "Sealant": Decimal("11.60"),
     "Plastic sheet": Decimal(64),
     "Concrete, Plain": Decimal("3.25") * 172,  # 559.00

@@ -98,10 +98,12 @@ def laid(run: float, sheet: float, lap: float) -> int:
 def sheets(long: float, wide: float, times: int, sheet: Sheet, cover: float) -> int:
     """Lay a slab with sheets both ways round; of a narrow one, strips cut from a sheet."""
     inside, across = (max(0.0, side - 2 * cover) for side in (long, wide))
+    if not inside * across:  # no steel has its cover in it
+        return 0
     tries = []
     for first, other in ((sheet.long, sheet.wide), (sheet.wide, sheet.long)):
         parts = times * laid(inside, first, sheet.lap) * laid(across, other, sheet.lap)
-        from_one = max(1, packages_within(other, max(across, sheet.long * DUST)))
+        from_one = max(1, packages_within(other, across))
         tries.append(-(-parts // from_one))
     return min(tries)
 
