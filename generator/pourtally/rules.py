@@ -11,7 +11,7 @@ _ALWAYS = {"key", "label", "heading", "also", "note", "source", "role", "working
 _SHOWN = {"quantity", "decimals", "zeros"}
 _TYPED = {"default", "csv", "given"}
 _ENTRIES = {
-    "number": {"quantity", "min", "max", "optional", "effect"},
+    "number": {"quantity", "min", "max", "optional", "effect", "whole"},
     "length": {"max", "optional"},
     "text": {"former"},
     "choice": {"choices", "optional", "empty"},
@@ -63,6 +63,8 @@ def _together(said: FieldSaid) -> Iterator[str]:
         yield "max goes with a formula only where it is an order"
     if said.mark and said.order:
         yield "a length marked by the crew is no order; keep mark or order"
+    if said.whole and any(end % 1 for end in (said.min or 0.0, said.max or 0.0)):
+        yield "a whole number has whole limits; came a min or max between two"
 
 
 def _limits(said: FieldSaid) -> Iterator[str]:
