@@ -51,7 +51,9 @@ def is_bad(part: Part, required: bool, names: list[str], value: Scalar) -> bool:
         return str(value).casefold() not in [n.casefold() for n in names]
     if part.entry == "text":
         return False
-    return isinstance(value, str) or not part.limits.least <= value <= part.limits.most
+    if isinstance(value, str) or not part.limits.least <= value <= part.limits.most:
+        return True
+    return part.limits.whole and value != int(value)
 
 
 def good(rng: random.Random, part: Part, names: list[str]) -> Scalar:
@@ -60,7 +62,8 @@ def good(rng: random.Random, part: Part, names: list[str]) -> Scalar:
     if part.entry == "text":
         return rng.choice(["Walk", "Smith & Sons", "7"])
     least, most = part.limits.least, part.limits.most
-    return rng.choice([least, most, round(rng.uniform(least, most), 2), min(most, least + 3)])
+    between = round(rng.uniform(least, most), 0 if part.limits.whole else 2)
+    return rng.choice([least, most, between, min(most, least + 3)])
 
 
 def bad(rng: random.Random, part: Part) -> Scalar:
@@ -134,7 +137,7 @@ LINE: dict[str, list[dict[str, Any]]] = {
         {"shape": "Triangle", "a": 9, "b": 8, "c": 7},
         {"shape": "Trapezoid", "a": 9, "b": 8, "c": 7},
         {"shape": "Circle", "a": 9},
-        {"shape": "Part ring", "a": 4, "b": 9, "number": 90},
+        {"shape": "Ring or arc", "a": 4, "b": 9, "number": 90},
         {"shape": "Border strip", "a": 60, "b": 1, "number": 4},
     ],
     "thick": [{"length": 9, "wide": 1, "extra": 150}],
@@ -200,12 +203,23 @@ OF_TWO_MIXES = {"mix": "Plain", "placement": "Pour 2"}
 TRIGGERS: dict[str, dict[str, Any]] = {
     "20-pieces pieces_no_size": {"pieces": [{"a": 20, "b": 10}]},
     "20-pieces pieces_no_kind": {"pieces": [{**RECTANGLE, "count": 0}]},
-    "20-pieces deducted": {"pieces": [{**RECTANGLE, "sign": "Deduct"}]},
+    "20-pieces deducted": {"pieces": [{**RECTANGLE, "sign": "Hole"}]},
+    "20-pieces long_seam": {"pieces": [{**RECTANGLE, "seam": 41, "against": 20}]},
+    "20-pieces cut_shape": {
+        "pieces": [RECTANGLE, {"shape": "Circle", "a": 2, "sign": "Cut at an edge"}],
+    },
+    "20-pieces wide_strip": {
+        "pieces": [{"shape": "Border strip", "a": 80, "b": 8, "c": 16, "number": 4}],
+    },
     "22-corners gaps": {"corners": [{"x": 0, "y": 0}, {"line": 3, "x": 9, "y": 0}]},
     "22-corners corners_half_filled": {"corners": [{"x": 5}]},
     "22-corners thin": {"corners": [{"x": 0, "y": 0}, {"x": 9, "y": 0}]},
     "22-corners crossed": {
         "corners": [{"x": 0, "y": 0}, {"x": 9, "y": 9}, {"x": 9, "y": 0}, {"x": 0, "y": 9}]
+    },
+    "22-corners no_border": {
+        "outlines": [{"wide": 3}],
+        "corners": [{"x": 0, "y": 0}, {"x": 9, "y": 0}, {"x": 9, "y": 6}, {"x": 0, "y": 6}],
     },
     "22-corners outlines_no_kind": {
         "usual": {"finish": ""},
@@ -359,6 +373,10 @@ TWO_MIXES: dict[str, dict[str, Any]] = {
     "Slab pieces 1": {"pieces": [{**RECTANGLE, **OF_TWO_MIXES}]},
     "Outlines 1": {
         "outlines": [OF_TWO_MIXES],
+        "corners": [{"x": 0, "y": 0}, {"x": 9, "y": 0}, {"x": 9, "y": 9}],
+    },
+    "Borders of outlines 1": {
+        "outlines": [{"wide": 1, "border_mix": "Plain", "border_placement": "Pour 2"}],
         "corners": [{"x": 0, "y": 0}, {"x": 9, "y": 0}, {"x": 9, "y": 9}],
     },
     "Thickened edges 1": {

@@ -94,13 +94,13 @@ def kinds(draw: st.DrawFn, units: Units, usual: Usual) -> tuple[Line, float, str
 @st.composite
 def shapes(draw: st.DrawFn, units: Units) -> tuple[Line, Figure]:
     """Draw the shape of a slab piece and its sizes."""
-    shape = draw(st.sampled_from([*STRAIGHT, "Circle", "Part ring", "Border strip"]))
+    shape = draw(st.sampled_from([*STRAIGHT, "Circle", "Ring or arc", "Border strip"]))
     if shape == "Border strip":
         return draw(borders(units))
     a, b, c = (draw(lengths(units, 0.5, 20)) for _ in range(3))
     if shape == "Circle":
         return {"shape": shape, "a": a}, figures.ring(0, a.base / 2, 2 * pi)
-    if shape == "Part ring":
+    if shape == "Ring or arc":
         outer, angle = Length(a.marks + b.marks, units), draw(st.integers(1, 24)) * 15.0
         figure = figures.ring(a.base, outer.base, base(angle, "angle", units))
         return {"shape": shape, "a": a, "b": outer, "number": angle}, figure
