@@ -410,7 +410,7 @@ EXPECTED = [
     "bad.toml: job: unknown key 'colour'; known here: name, customer, address, phone, date, me",
     "bad.toml: pieces[1].a: came [16, 4, 3]; expected feet, or [feet, inches]",
     "bad.toml: pieces[1].b: came -2; expected a number from 0 to 1000 ft",
-    "bad.toml: pieces[1].count: came true; expected a number from 0 to 500",
+    "bad.toml: pieces[1].count: came true; expected a whole number from 0 to 500",
     "bad.toml: pieces: 41 lines, usual has 40",
     "bad.toml: unknown key 'piecez'; did you mean 'pieces'?",
     "bad.toml: outlines: 4 lines, usual has 3",
