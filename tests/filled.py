@@ -122,8 +122,15 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
         "pieces.shape": lambda n: SHAPES[n % 7],
         "pieces.number": lambda n: [0.0, 0.0, 0.0, 0.0, 0.0, 75.0, 4.0][n % 7],
         "pieces.count": lambda n: float(1 + n % 3),
-        "pieces.sign": lambda n: ("Hole" if n % 7 == 4 else "Cut at an edge" if n == 8
-                                  else "Cut at a corner" if n == 7 else "Add"),
+        "pieces.sign": lambda n: (
+            "Hole"
+            if n % 7 == 4
+            else "Cut at an edge"
+            if n == 8
+            else "Cut at a corner"
+            if n == 7
+            else "Add"
+        ),
         "pieces.out_of": lambda n: "Panel" if n % 7 == 6 else "Slab",
         "outlines.sign": lambda _: "Add",
         "bands.across": lambda n: float(3 + n % 6),
@@ -160,8 +167,10 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
     }
     lengths: dict[str, Callable[[int], float]] = {
         "pieces.a": lambda n: 2.0 if n in (7, 8) else [20.0, 8, 9, 16, 2, 6, 64][n % 7] + n // 7,
-        "pieces.b": lambda n: 2.0 if n in (7, 8) else (
-            [12.0, 6, 8, 12, 3, 9, 1][n % 7] + (n // 7 if n % 7 != 6 else 0)
+        "pieces.b": lambda n: (
+            2.0
+            if n in (7, 8)
+            else ([12.0, 6, 8, 12, 3, 9, 1][n % 7] + (n // 7 if n % 7 != 6 else 0))
         ),
         "pieces.c": lambda n: [1.0, 1, 7, 10, 1, 1, 9][n % 7],
         "pieces.against": lambda _: 2.0,

@@ -19,7 +19,8 @@ from sample import some
 from shop import STOP, laid_out
 
 answers = asking("pieces", "outlines", "thick", "steps", "curves", "bands", "piece_edges.held",
-                 "edges", "strings_x", "strings_y", "finish_area", "mix_volume.neat", "total")  # fmt: skip
+                 "edges", "strings_x", "strings_y", "finish_area", "mix_volume.neat",
+                 "total")  # fmt: skip
 checked = asking("checks")
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
 SETTINGS = settings(
@@ -150,9 +151,7 @@ def test_slabs_that_touch_and_are_poured_as_one(units: Units, data: st.DataObjec
 @UNITS
 @SETTINGS
 @given(data=st.data())
-def test_borders_inside_outlines_against_offset_outlines(
-    units: Units, data: st.DataObject
-) -> None:
+def test_borders_inside_outlines_against_offset_outlines(units: Units, data: st.DataObject) -> None:
     usual = data.draw(slabs.usuals(units))
     slab, points, outline = data.draw(slabs.outlines(units, usual))
     assume(slab.area > 0)
