@@ -63,8 +63,10 @@ def _together(said: FieldSaid) -> Iterator[str]:
         yield "max goes with a formula only where it is an order"
     if said.mark and said.order:
         yield "a length marked by the crew is no order; keep mark or order"
-    if said.whole and any(end % 1 for end in (said.min or 0.0, said.max or 0.0)):
-        yield "a whole number has whole limits; came a min or max between two"
+    given = said.default if isinstance(said.default, tuple) else (said.default,)
+    for number in (said.min, said.max, *given) if said.whole else ():
+        if isinstance(number, (int, float)) and number % 1:
+            yield f"whole, but a limit or a default is {number:g}; make it a whole number"
 
 
 def _limits(said: FieldSaid) -> Iterator[str]:
