@@ -412,6 +412,30 @@ OFFERED: dict[str, Any] = {**PRICED, "forms": {"boards": {"yours": 2}}}
 SAW: dict[str, Any] = {"what": "Saw", "hourly": 30, "typed": 2}
 SURVEY: dict[str, Any] = {"what": "Survey", "lump": 80}
 OF_COLOR = 2  # the line of the colored mix, and so of its placement
+MEASURED_ODDLY: dict[str, dict[str, Any]] = {
+    "20-pieces long_held": {"pieces": [{**RECTANGLE, "against": 61}]},
+    "20-pieces long_cut": {
+        "pieces": [RECTANGLE, {**RECTANGLE, "a": 21, "b": 1, "sign": "Cut at an edge"}],
+    },
+    "20-pieces cut_of": {
+        "pieces": [RECTANGLE, {"shape": "Circle", "a": 2, "sign": "Hole", "out_of": "Panel"}],
+    },
+}
+"""For each look check of slab pieces, what makes it open; a plain slab opens none."""
+
+
+@pytest.mark.parametrize("name", MEASURED_ODDLY)
+def test_a_look_check_of_pieces_opens(name: str) -> None:
+    states = []
+    for job in ({"pieces": [RECTANGLE]}, MEASURED_ODDLY[name]):
+        entries, problems = job_entries(laid_out("us")[0], job, "test")
+        assert problems == []
+        worked: Worked = results("us", entries, keys_of("us", SHOWN))
+        found = dict(zip(worked["checks.say"], worked["checks.state"], strict=True))
+        states.append(found[CHECKS[name]["say"]])
+    assert states == [FINE, LOOK]
+
+
 LOOKS: dict[str, dict[str, Any]] = {
     "62-placements undated": {},
     "63-ways hire_stale": {**PRICED, "ways": [{"line": 3, "hired_on": date(2020, 1, 1)}]},
