@@ -17,7 +17,7 @@ from pourtally.model import Block, Entries, Part, Scalar, Size, Units
 from pourtally.percent import kept, told
 from shop import laid_out, results
 
-SHAPES = ["Rectangle", "Right triangle", "Triangle", "Trapezoid", "Circle", "Part ring",
+SHAPES = ["Rectangle", "Right triangle", "Triangle", "Trapezoid", "Circle", "Ring or arc",
           "Border strip"]  # fmt: skip
 DICED = ("Pours", "Weather", "Tickets", "Prices", "Options", "Payments", "Actuals")
 FEET_PER_METER = 3.28084
@@ -122,7 +122,16 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
         "pieces.shape": lambda n: SHAPES[n % 7],
         "pieces.number": lambda n: [0.0, 0.0, 0.0, 0.0, 0.0, 75.0, 4.0][n % 7],
         "pieces.count": lambda n: float(1 + n % 3),
-        "pieces.sign": lambda n: "Deduct" if n % 7 == 4 else "Add",
+        "pieces.sign": lambda n: (
+            "Hole"
+            if n % 7 == 4
+            else "Cut at an edge"
+            if n == 8
+            else "Cut at a corner"
+            if n == 7
+            else "Add"
+        ),
+        "pieces.out_of": lambda n: "Panel" if n % 7 == 6 else "Slab",
         "outlines.sign": lambda _: "Add",
         "bands.inside_across": lambda n: float(1 + n % 6),
         "bands.inside_along": lambda n: float(n % 6),
@@ -168,13 +177,20 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
         "steps.riser": lambda _: 6.0 if units == "us" else 150.0,
     }
     lengths: dict[str, Callable[[int], float | None]] = {
-        "pieces.a": lambda n: [20.0, 8, 9, 16, 2, 6, 64][n % 7] + n // 7,
-        "pieces.b": lambda n: [12.0, 6, 8, 12, 3, 9, 1][n % 7] + (n // 7 if n % 7 != 6 else 0),
-        "pieces.c": lambda n: [1.0, 1, 7, 10, 1, 1, 1][n % 7],
+        "pieces.a": lambda n: 2.0 if n in (7, 8) else [20.0, 8, 9, 16, 2, 6, 64][n % 7] + n // 7,
+        "pieces.b": lambda n: (
+            2.0
+            if n in (7, 8)
+            else ([12.0, 6, 8, 12, 3, 9, 1][n % 7] + (n // 7 if n % 7 != 6 else 0))
+        ),
+        "pieces.c": lambda n: [1.0, 1, 7, 10, 1, 1, 9][n % 7],
         "pieces.against": lambda _: 2.0,
+        "pieces.seam": lambda n: 0.5 * (n % 3),
         "corners.x": lambda n: 20 + 15 * cos(2 * pi * n / 24),
         "corners.y": lambda n: 20 + 10 * sin(2 * pi * n / 24),
         "outlines.against": lambda n: 3.0 + n,
+        "outlines.seam": lambda _: 2.0,
+        "outlines.wide": lambda n: 1.0 + n / 2,
         "bands.length": lambda n: 30.0 + 4 * n,
         "bands.width": lambda n: 18.0 + 3 * n,
         "curves.inner": lambda n: 10.0 + n,

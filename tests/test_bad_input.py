@@ -52,7 +52,9 @@ def is_bad(part: Part, required: bool, names: list[str], value: Scalar) -> bool:
         return str(value).casefold() not in [n.casefold() for n in names]
     if part.entry == "text":
         return False
-    return isinstance(value, str) or not part.limits.least <= value <= part.limits.most
+    if isinstance(value, str) or not part.limits.least <= value <= part.limits.most:
+        return True
+    return part.limits.whole and value != int(value)
 
 
 def good(rng: random.Random, part: Part, names: list[str]) -> Scalar:
@@ -61,7 +63,8 @@ def good(rng: random.Random, part: Part, names: list[str]) -> Scalar:
     if part.entry == "text":
         return rng.choice(["Walk", "Smith & Sons", "7"])
     least, most = part.limits.least, part.limits.most
-    return rng.choice([least, most, round(rng.uniform(least, most), 2), min(most, least + 3)])
+    between = round(rng.uniform(least, most), 0 if part.limits.whole else 2)
+    return rng.choice([least, most, between, min(most, least + 3)])
 
 
 def bad(rng: random.Random, part: Part) -> Scalar:
@@ -135,7 +138,7 @@ LINE: dict[str, list[dict[str, Any]]] = {
         {"shape": "Triangle", "a": 9, "b": 8, "c": 7},
         {"shape": "Trapezoid", "a": 9, "b": 8, "c": 7},
         {"shape": "Circle", "a": 9},
-        {"shape": "Part ring", "a": 4, "b": 9, "number": 90},
+        {"shape": "Ring or arc", "a": 4, "b": 9, "number": 90},
         {"shape": "Border strip", "a": 60, "b": 1, "number": 4},
     ],
     "thick": [{"length": 9, "wide": 1, "extra": 150}],
@@ -232,12 +235,23 @@ OF_TWO_MIXES = {"mix": "Plain", "placement": "Pour 2"}
 TRIGGERS: dict[str, dict[str, Any]] = {
     "20-pieces pieces_no_size": {"pieces": [{"a": 20, "b": 10}]},
     "20-pieces pieces_no_kind": {"pieces": [{**RECTANGLE, "count": 0}]},
-    "20-pieces deducted": {"pieces": [{**RECTANGLE, "sign": "Deduct"}]},
+    "20-pieces deducted": {"pieces": [{**RECTANGLE, "sign": "Hole"}]},
+    "20-pieces long_seam": {"pieces": [{**RECTANGLE, "seam": 41, "against": 20}]},
+    "20-pieces cut_shape": {
+        "pieces": [RECTANGLE, {"shape": "Circle", "a": 2, "sign": "Cut at an edge"}],
+    },
+    "20-pieces wide_strip": {
+        "pieces": [{"shape": "Border strip", "a": 80, "b": 8, "c": 16, "number": 4}],
+    },
     "22-corners gaps": {"corners": [{"x": 0, "y": 0}, {"line": 3, "x": 9, "y": 0}]},
     "22-corners corners_half_filled": {"corners": [{"x": 5}]},
     "22-corners thin": {"corners": [{"x": 0, "y": 0}, {"x": 9, "y": 0}]},
     "22-corners crossed": {
         "corners": [{"x": 0, "y": 0}, {"x": 9, "y": 9}, {"x": 9, "y": 0}, {"x": 0, "y": 9}]
+    },
+    "22-corners no_border": {
+        "outlines": [{"wide": 3}],
+        "corners": [{"x": 0, "y": 0}, {"x": 9, "y": 0}, {"x": 9, "y": 6}, {"x": 0, "y": 6}],
     },
     "22-corners outlines_no_kind": {
         "usual": {"finish": ""},
@@ -413,6 +427,10 @@ TWO_MIXES: dict[str, dict[str, Any]] = {
         "outlines": [OF_TWO_MIXES],
         "corners": [{"x": 0, "y": 0}, {"x": 9, "y": 0}, {"x": 9, "y": 9}],
     },
+    "Borders of outlines 1": {
+        "outlines": [{"wide": 1, "border_mix": "Plain", "border_placement": "Pour 2"}],
+        "corners": [{"x": 0, "y": 0}, {"x": 9, "y": 0}, {"x": 9, "y": 9}],
+    },
     "Thickened edges 1": {
         "thick": [{"length": 9, "wide": 1, "extra": 8, **OF_TWO_MIXES}],
     },
@@ -451,6 +469,30 @@ OFFERED: dict[str, Any] = {**PRICED, "forms": {"boards": {"yours": 2}}}
 SAW: dict[str, Any] = {"what": "Saw", "hourly": 30, "typed": 2}
 SURVEY: dict[str, Any] = {"what": "Survey", "lump": 80}
 OF_COLOR = 2  # the line of the colored mix, and so of its placement
+MEASURED_ODDLY: dict[str, dict[str, Any]] = {
+    "20-pieces long_held": {"pieces": [{**RECTANGLE, "against": 61}]},
+    "20-pieces long_cut": {
+        "pieces": [RECTANGLE, {**RECTANGLE, "a": 21, "b": 1, "sign": "Cut at an edge"}],
+    },
+    "20-pieces cut_of": {
+        "pieces": [RECTANGLE, {"shape": "Circle", "a": 2, "sign": "Hole", "out_of": "Panel"}],
+    },
+}
+"""For each look check of slab pieces, what makes it open; a plain slab opens none."""
+
+
+@pytest.mark.parametrize("name", MEASURED_ODDLY)
+def test_a_look_check_of_pieces_opens(name: str) -> None:
+    states = []
+    for job in ({"pieces": [RECTANGLE]}, MEASURED_ODDLY[name]):
+        entries, problems = job_entries(laid_out("us")[0], job, "test")
+        assert problems == []
+        worked: Worked = results("us", entries, keys_of("us", SHOWN))
+        found = dict(zip(worked["checks.say"], worked["checks.state"], strict=True))
+        states.append(found[CHECKS[name]["say"]])
+    assert states == [FINE, LOOK]
+
+
 LOOKS: dict[str, dict[str, Any]] = {
     "62-placements undated": {},
     "63-ways hire_stale": {**PRICED, "ways": [{"line": 3, "hired_on": date(2020, 1, 1)}]},

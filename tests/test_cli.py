@@ -161,7 +161,7 @@ def test_values_tell_a_job_on_one_page() -> None:
     told = result.stdout.splitlines()
     assert (result.exit_code, len(told) < 45) == (0, True)
     rows = {re.sub(" {2,}", " | ", line.strip()) for line in told}
-    # 330 ft² at 4 1/8 in are 4.2014 yd³, 5 % more 4.4115; the pump keeps 0.2763 of it: 4.6878, 4.75 yd³
+    # 330 ft² at 4 1/8 in are 4.2014 yd³, 5 % more 4.4115; the pump keeps 0.2763: 4.6878, so 4.75
     assert {
         "Job | Smith",
         "Date measured | 2026-05-14",
@@ -410,7 +410,7 @@ EXPECTED = [
     "bad.toml: job: unknown key 'colour'; known here: name, customer, address, phone, date, me",
     "bad.toml: pieces[1].a: came [16, 4, 3]; expected feet, or [feet, inches]",
     "bad.toml: pieces[1].b: came -2; expected a number from 0 to 1000 ft",
-    "bad.toml: pieces[1].count: came true; expected a number from 0 to 500",
+    "bad.toml: pieces[1].count: came true; expected a whole number from 0 to 500",
     "bad.toml: pieces: 41 lines, usual has 40",
     "bad.toml: unknown key 'piecez'; did you mean 'pieces'?",
     "bad.toml: outlines: 4 lines, usual has 3",

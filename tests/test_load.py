@@ -269,6 +269,16 @@ MISTAKES = {
         "default = 80",
         "field high: default 80 lies outside its limits, 0 to 12",
     ),
+    "half of what is counted": (
+        "default = 8",
+        "default = 8.5\nwhole = true",
+        "field high: whole, but a limit or a default is 8.5; make it a whole number",
+    ),
+    "whole words": (
+        'choices = "faces.name"',
+        'choices = "faces.name"\nwhole = true',
+        "whole does not go with an entry of kind choice",
+    ),
     "a default that is no number": (
         "default = 8",
         'default = "eight"',

@@ -33,6 +33,7 @@ from pourtally.cause import inputs
 from pourtally.files import templates_folder
 from pourtally.grid import Cell, is_formula
 from pourtally.model import Book, Part, Units
+from pourtally.place import address
 from shop import laid_out, results, usual_cells, write_copy
 
 pytestmark = pytest.mark.xdist_group("structure")  # its workbooks are made once
@@ -160,6 +161,25 @@ def test_rules_of_cells_use_safe_functions_only(blank: tuple[Book, Workbook]) ->
     assert rules
     names = {t.value.rstrip("(") for r in rules for t in tokens(f"={r}") if is_call(t)}
     assert names <= SAFE | SHOWING
+
+
+def test_what_is_counted_is_asked_for_in_whole_numbers(blank: tuple[Book, Workbook]) -> None:
+    book, sheets = blank
+    _, places = laid_out(book.units)
+    asked = {
+        (sheet.title, str(rule.sqref).partition(":")[0]): rule
+        for sheet in sheets
+        for rule in sheet.data_validations.dataValidation
+    }
+    kinds = {
+        key: asked[places.spots[key].sheet, address(*places.spots[key].at(0))]
+        for key, (_, _, part) in book.entries().items()
+        if part.entry == "number"
+    }
+    counted = {key for key, rule in kinds.items() if rule.type == "whole"}
+    assert {"pieces.count", "steps.count"} <= counted
+    assert counted == {key for key in kinds if book.parts[key][2].limits.whole}
+    assert all(kinds[key].error.startswith("A whole number from ") for key in counted)
 
 
 def test_no_formula_holds_a_number_of_its_own(blank: tuple[Book, Workbook]) -> None:

@@ -73,9 +73,9 @@ def test_a_slab_in_two_parts_has_the_same_area_volume_and_concrete() -> None:
 
 
 def test_count_multiplies_and_deduct_subtracts() -> None:
-    slab = {"shape": "Part ring", "a.ft": 7, "b.ft": 9, "number": 135}
+    slab = {"shape": "Ring or arc", "a.ft": 7, "b.ft": 9, "number": 135}
     lines = [{**slab, "count": n} for n in range(1, 20)]
-    got = answers("us", {"pieces": [*lines, *({**n, "sign": "Deduct"} for n in lines)]})
+    got = answers("us", {"pieces": [*lines, *({**n, "sign": "Hole"} for n in lines)]})
     one, volume = got["pieces.area"][0], got["pieces.volume"][0]
     assert one == pytest.approx(135 / 360 * pi * (81 - 49))
     times = [*range(1, 20), *(-n for n in range(1, 20))]

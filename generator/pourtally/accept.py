@@ -69,7 +69,8 @@ def expected(part: Part) -> str:
     if part.entry == "number":
         unit = f" {part.unit}" if part.unit else ""
         least, most = (told(part, end) for end in (part.limits.least, part.limits.most))
-        return f"a number from {least:g} to {most:g}{unit}"
+        whole = "whole " if part.limits.whole else ""
+        return f"a {whole}number from {least:g} to {most:g}{unit}"
     return {
         "text": "words",
         "choice": "a name of its list",
@@ -90,7 +91,8 @@ def is_number(value: Any) -> bool:
 
 
 def _number_problem(part: Part, value: Any) -> str:
-    if is_number(value) and part.limits.least <= value <= part.limits.most:
+    fits = is_number(value) and part.limits.least <= value <= part.limits.most
+    if fits and not (part.limits.whole and value % 1):
         return ""
     return f"came {shown(told(part, value))}; expected {expected(part)}"
 

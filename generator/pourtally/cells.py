@@ -20,6 +20,8 @@ _FIRST_DAY = day_number(date(2000, 1, 1))
 _LAST_DAY = day_number(date(2099, 12, 31))
 KNOWN = ".known"
 """What the column is called that says a former name as long as the line has a name."""
+BROKEN = ".broken"
+"""What the column is called that is 1 where a number that must be whole is not."""
 _NAMED = re.compile(r"\{([a-z_.]+)(\[\d*\]\})")
 _CLOCK = "h:mm AM/PM"
 
@@ -103,8 +105,13 @@ class Cells:
     def _number_entry(self, values: tuple[Scalar, ...]) -> Iterator[Part]:
         part = self._typed(format=TYPED if self.measure.share else self.measure.typed)
         least, most = (kept(part, end or 0.0) for end in (self.said.min, self.said.max))
-        limits = Limits(least, most, optional=self.said.optional)
+        limits = Limits(least, most, optional=self.said.optional, whole=self.said.whole)
         yield replace(part, limits=limits, values=tuple(kept(part, v) for v in values))
+        if self.said.whole:  # a column of entries cannot be rounded where it is counted
+            broken = f"N(ROUND({{{self.key}}},0)<>{{{self.key}}})"
+            yield self.part(BROKEN, kind="formula", formulas=(broken,), working=True, unit="",
+                            pint="", heading=f"{self.said.label}, {self.words['broken']}",
+                            format="0;-0;;@")  # fmt: skip
         if self.said.effect is not None:
             yield self._effect(self.said.effect)
 

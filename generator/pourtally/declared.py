@@ -80,6 +80,7 @@ class FieldSaid:
     max: float | None = None
     default: Value | tuple[Value | tuple[float, ...], ...] | None = None
     optional: bool = False
+    whole: bool = False
     effect: EffectSaid | None = None
     choices: str = ""
     empty: str = ""

@@ -10,6 +10,7 @@ import re
 from dataclasses import replace
 
 from .accept import label
+from .cells import BROKEN
 from .declare import Maker
 from .declared import FieldSaid
 from .expand import Gift, Word
@@ -109,7 +110,11 @@ def _within(block: Block, part: Part) -> str:
         typed = f"{{!{part.key}}}"
         return f"IFERROR(N(ISNUMBER({typed}))*({typed}>={least})*({typed}<={most}),0)"
     column = f"{{{part.key}[]}}"
-    return f'COUNTIFS({column},">="&{least},{column},"<="&{most})'
+    broken = f"{part.key}{BROKEN}"
+    whole = f",{{{broken}[]}},0" if part.limits.whole and block.shape != "form" else ""
+    counted = f'COUNTIFS({column},">="&{least},{column},"<="&{most}{whole})'
+    single = part.limits.whole and block.shape == "form"
+    return f"{counted}*(1-{{{broken}}})" if single else counted
 
 
 def _known(book: Book, part: Part, column: str) -> str:

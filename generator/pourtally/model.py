@@ -56,12 +56,14 @@ class Limits:
 
     ``least`` and ``most`` bound numbers (dates as day numbers); ``choices`` names the
     part whose lines are the list to choose from; ``optional`` lets a form cell stay blank.
+    A ``whole`` number has nothing behind its point.
     """
 
     least: float = 0.0
     most: float = 0.0
     choices: str = ""
     optional: bool = False
+    whole: bool = False
 
 
 @dataclass(frozen=True)

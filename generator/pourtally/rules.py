@@ -11,7 +11,7 @@ _ALWAYS = {"key", "label", "heading", "also", "note", "source", "role", "working
 _SHOWN = {"quantity", "decimals", "zeros"}
 _TYPED = {"default", "csv", "given"}
 _ENTRIES = {
-    "number": {"quantity", "min", "max", "optional", "effect"},
+    "number": {"quantity", "min", "max", "optional", "effect", "whole"},
     "length": {"max", "optional"},
     "text": {"former"},
     "choice": {"choices", "optional", "empty"},
@@ -63,6 +63,10 @@ def _together(said: FieldSaid) -> Iterator[str]:
         yield "max goes with a formula only where it is an order"
     if said.mark and said.order:
         yield "a length marked by the crew is no order; keep mark or order"
+    given = said.default if isinstance(said.default, tuple) else (said.default,)
+    for number in (said.min, said.max, *given) if said.whole else ():
+        if isinstance(number, (int, float)) and number % 1:
+            yield f"whole, but a limit or a default is {number:g}; make it a whole number"
 
 
 def _limits(said: FieldSaid) -> Iterator[str]:

@@ -200,14 +200,15 @@ def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
         rule["source"] = "=" + column_range(desk.book, desk.places, limits.choices)
         rule["error_message"] = words["entry_error_choice"]
     else:
-        rule["validate"] = "decimal"
+        rule["validate"] = "integer" if limits.whole else "decimal"
         rule.update(criteria="between", minimum=limits.least, maximum=limits.most)
         low, high = (f"{told(part, end):g}" for end in (limits.least, limits.most))
         if part.entry == "date":
             low, high = "2000-01-01", "2099-12-31"
         if part.entry == "time":
             low, high = "0:00", "23:59"
-        error = words["entry_error_number"].format(low=low, high=high, unit=part.unit)
+        kind = "entry_error_whole" if limits.whole else "entry_error_number"
+        error = words[kind].format(low=low, high=high, unit=part.unit)
         more = f" {words['percent_error']}" if is_percent(part) else ""
         rule["error_message"] = error + more
     desk.sheets[spot.sheet].data_validation(*first, *last, rule)

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import cos, pi, sin
 from typing import Any
 
 from hypothesis import strategies as st
 from shapely import Polygon
+from shapely.affinity import translate
 
 from . import figures
-from .figures import Figure
+from .figures import Figure, Side, stakes
 from .measure import Length, Units, base, factor
 
 FINISHES = ["Broomed", "Stamped", "Exposed aggregate", "Troweled", "Floated", "Washed"]
@@ -36,6 +37,15 @@ class Slab:
     held: float = 0.0
     finish: str = ""
     mix: str = ""
+    seam: float = 0.0
+    sides: tuple[Side, ...] = ()
+    without: tuple[Side, ...] = ()
+    times: int = 1
+
+    def stakes(self, step: float) -> int:
+        """Drive stakes along every side of one, but along a wall and in a seam, for each."""
+        driven, less = (sum(stakes(s, step) for s in of) for of in (self.sides, self.without))
+        return self.times * max(0, driven - less)
 
 
 @dataclass(frozen=True)
@@ -94,13 +104,13 @@ def kinds(draw: st.DrawFn, units: Units, usual: Usual) -> tuple[Line, float, str
 @st.composite
 def shapes(draw: st.DrawFn, units: Units) -> tuple[Line, Figure]:
     """Draw the shape of a slab piece and its sizes."""
-    shape = draw(st.sampled_from([*STRAIGHT, "Circle", "Part ring", "Border strip"]))
+    shape = draw(st.sampled_from([*STRAIGHT, "Circle", "Ring or arc", "Border strip"]))
     if shape == "Border strip":
         return draw(borders(units))
     a, b, c = (draw(lengths(units, 0.5, 20)) for _ in range(3))
     if shape == "Circle":
         return {"shape": shape, "a": a}, figures.ring(0, a.base / 2, 2 * pi)
-    if shape == "Part ring":
+    if shape == "Ring or arc":
         outer, angle = Length(a.marks + b.marks, units), draw(st.integers(1, 24)) * 15.0
         figure = figures.ring(a.base, outer.base, base(angle, "angle", units))
         return {"shape": shape, "a": a, "b": outer, "number": angle}, figure
@@ -122,11 +132,15 @@ def borders(draw: st.DrawFn, units: Units) -> tuple[Line, Figure]:
         corners = [(0, 0), (x, 0), (x, short.base), (long.base, short.base), (long.base, y), (0, y)]
         around = Length(2 * (long.marks + cut_x.marks + short.marks + cut_y.marks), units)
         figure = figures.closed_border(corners, wide.base)
+        inner = figure.edge - around.base
+        figure = replace(figure, sides=figures.equal_sides(around.base, inner, 4, wide.base))
         return {**line, "a": around, "number": 4.0}, figure
     turns = draw(st.sampled_from([[], [1], [1, 1], [1, -1], [-1, 1]]))
     legs = [draw(leg) for _ in range(len(turns) + 1)]
     outer = Length(sum(n.marks for n in legs), units)
     figure = figures.open_border([n.base for n in legs], turns, wide.base)
+    inner = figure.edge - outer.base - 2 * wide.base
+    figure = replace(figure, sides=figures.equal_sides(outer.base, inner, sum(turns), wide.base))
     return {**line, "a": outer, "number": float(sum(turns))}, figure
 
 
@@ -139,15 +153,67 @@ def pieces(draw: st.DrawFn, units: Units, usual: Usual, *, deducts: bool = True)
     times = 1
     if draw(st.booleans()):
         times = typed["count"] = draw(st.integers(1, 9))
-    edge = times * figure.edge
-    if deducts and draw(st.integers(0, 4)) == 0:
-        typed["sign"], times = "Deduct", -times
-    held = 0.0
+    edge, held, seam = times * figure.edge, 0.0, 0.0
     if draw(st.booleans()):
         typed["against"] = draw(lengths(units, 0.1, 30))
-        held = min(edge, typed["against"].base)
+        held = min(edge, times * typed["against"].base)
+    elif deducts and draw(st.booleans()):
+        typed["seam"] = draw(lengths(units, 0.1, 1.2 * figure.edge / 3))
+        seam = times * typed["seam"].base
+    without = tuple(Side(typed[key].base) for key in ("against", "seam") if key in typed)
+    copies = times
+    if deducts and draw(st.integers(0, 4)) == 0:
+        typed["sign"], times = "Hole", -times
     area = times * figure.area
-    return Slab(typed, area, area * depth, edge, held, finish, mix)
+    return Slab(typed, area, area * depth, edge, held, finish, mix, seam, figure.sides, without,
+                copies)  # fmt: skip
+
+
+CUT = {"Cut at an edge": list(STRAIGHT), "Cut at a corner": ["Rectangle", "Right triangle"]}
+"""What can be cut where: all of them with A along the edge, at a corner with A and B."""
+
+
+@st.composite
+def cut_slabs(draw: st.DrawFn, units: Units, step: Length) -> tuple[list[Line], Polygon, bool]:
+    """Draw a rectangle with a piece out of its edge or corner, and what is left of it.
+
+    Tells too whether the cut begins and ends at a stake.
+    """
+    even = draw(st.booleans())
+    a, b, c = (Length(step.marks * draw(st.integers(1, 3)), units) if even
+               else draw(lengths(units, 0.4, 2.5)) for _ in range(3))  # fmt: skip
+    room = int(2.6 / step.base) + 1  # a trapezoid or a triangle may lean out over A
+    start = Length(step.marks * (room + draw(st.integers(0, 3))), units)
+    long, wide = (draw(lengths(units, 12, 18)) for _ in range(2))
+    sign = draw(st.sampled_from(list(CUT)))
+    shape = draw(st.sampled_from(CUT[sign]))
+    if shape == "Triangle":
+        c = Length(draw(st.integers(abs(a.marks - b.marks) + 1, a.marks + b.marks - 1)), units)
+    at = start.base if sign == "Cut at an edge" else 0.0
+    names = STRAIGHT[shape][0]
+    cut = figures.cut_out(shape, *(n.base for n in (a, b, c)[: len(names)]))
+    left = figures.rectangle_of(long.base, wide.base).difference(translate(cut, at))
+    typed = dict(zip(names, (a, b, c), strict=False))
+    slab = {"shape": "Rectangle", "a": long, "b": wide}
+    return [slab, {"shape": shape, "sign": sign, **typed}], left, even
+
+
+@st.composite
+def seamed_slabs(draw: st.DrawFn, units: Units) -> tuple[list[Slab], Polygon]:
+    """Draw two slabs that touch along a side and are poured as one."""
+    a, b, c, d = (draw(lengths(units, 1, 12)) for _ in range(4))
+    shape = draw(st.sampled_from(["Rectangle", "Right triangle"]))
+    one = figures.rectangle_of(a.base, b.base)
+    other = translate(figures.cut_out(shape, c.base, d.base), a.base)
+    seam = Length(min(b.marks, d.marks), units)
+    assert abs(one.intersection(other).length - seam.base) < 1e-9
+    lines: list[Line] = [{"shape": "Rectangle", "a": a, "b": b}, {"shape": shape, "a": c, "b": d}]
+    whole = one.buffer(0).union(other)
+    drawn = [
+        Slab({**line, "seam": seam}, sides=tuple(figures.sides(figure)), without=(Side(seam.base),))
+        for line, figure in zip(lines, (one, other), strict=True)
+    ]
+    return drawn, whole
 
 
 @st.composite
@@ -166,9 +232,11 @@ def outlines(draw: st.DrawFn, units: Units, usual: Usual) -> tuple[Slab, list[Li
     polygon = Polygon([(c["x"].base, c["y"].base) for c in corners])
     more, depth, finish, mix = draw(kinds(units, usual))
     sign = -1 if draw(st.integers(0, 4)) == 0 else 1
-    typed = {**more, "sign": "Deduct" if sign < 0 else "Add"}
+    typed = {**more, "sign": "Hole" if sign < 0 else "Add"}
     area = sign * polygon.area
-    return Slab(typed, area, area * depth, polygon.length, 0.0, finish, mix), corners, polygon
+    sides = tuple(figures.sides(polygon))
+    slab = Slab(typed, area, area * depth, polygon.length, 0.0, finish, mix, sides=sides)
+    return slab, corners, polygon
 
 
 @st.composite
@@ -195,8 +263,10 @@ def flights(draw: st.DrawFn, units: Units, usual: Usual) -> Slab:
     deep, high = base(tread, "thickness", units), base(riser, "thickness", units)
     section, faces = figures.staircase(count, deep, high)
     typed = {**more, "count": count, "tread": tread, "riser": riser, "wide": wide}
-    boards = sum(wide.base + deep + deep for _ in range(count))  # front and both ends of each
-    return Slab(typed, faces * wide.base, section.area * wide.base, boards, 0.0, finish, mix)
+    boards = (Side(wide.base), Side(deep), Side(deep)) * count  # front and both ends of each
+    edge = sum(board.length for board in boards)
+    volume = section.area * wide.base
+    return Slab(typed, faces * wide.base, volume, edge, 0.0, finish, mix, sides=boards)
 
 
 @st.composite

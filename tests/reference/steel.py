@@ -41,7 +41,7 @@ def strip(slab: Slab) -> tuple[float, float]:
         long = sqrt(one)
     else:  # a ring or a border, by its middle
         a, b = slab.typed["a"].base, slab.typed["b"].base
-        long = one / (b - a if shape == "Part ring" else b)
+        long = one / (b - a if shape == "Ring or arc" else b)
     return long, one / long
 
 
