@@ -178,7 +178,7 @@ def test_bars_stop_at_a_hole_and_none_is_saved(units: Units, data: st.DataObject
     wide, high = (data.draw(st.integers(1, 4)) for _ in range(2))
     hole = [Length(n * marks, units) for n in (wide, high)]
     slab = {"shape": "Rectangle", "a": a, "b": b}
-    cut_out = {"shape": "Rectangle", "a": hole[0], "b": hole[1], "sign": "Deduct"}
+    cut_out = {"shape": "Rectangle", "a": hole[0], "b": hole[1], "sign": "Hole"}
     steel_typed = {"steel": [{"spacing": spacing}]}
     whole = answers(units, {"pieces": [slab], **steel_typed})
     got = answers(units, {"pieces": [slab, cut_out], **steel_typed})
