@@ -161,7 +161,7 @@ def test_values_tell_a_job_on_one_page() -> None:
     told = result.stdout.splitlines()
     assert (result.exit_code, len(told) < 45) == (0, True)
     rows = {re.sub(" {2,}", " | ", line.strip()) for line in told}
-    # 330 ft² at 4 1/8 in are 4.2014 yd³, 5 % more 4.4115; the pump keeps 0.2763 of it: 4.6878, 4.75 yd³
+    # 330 ft² at 4 1/8 in are 4.2014 yd³, 5 % more 4.4115; the pump keeps 0.2763 of it: 4.75 yd³
     assert {
         "Job | Smith",
         "Date measured | 2026-05-14",

@@ -111,6 +111,7 @@ def test_words_that_were_changed_mean_what_they_meant(tmp_path: Path) -> None:
         assert entries["mixes.placed"][0] == "Wheelbarrow"
         got = results("us", entries, keys_of("us", ("labor.driver.no", "drivers.name")))
         place = got["labor.driver.no"][0]
+        assert isinstance(place, float)
         assert got["drivers.name"][int(place) - 1] == "Concrete by wheelbarrow"
 
 

@@ -11,8 +11,7 @@ from shapely import LineString
 
 from reference import slabs
 from reference.banded import SIDES, Banded, rectangles
-from reference.jobs import RATES, rate
-from reference.measure import Units, base
+from reference.measure import Length, Units, base
 from reference.steel import rows
 from reference.workbook import asking
 from test_reference import NAMES, SETTINGS, UNITS, same
@@ -27,8 +26,8 @@ def test_stakes_are_driven_along_every_side(units: Units, data: st.DataObject) -
     usual = data.draw(slabs.usuals(units))
     drawn = data.draw(st.lists(rectangles(units), max_size=3))
     curves = data.draw(st.lists(slabs.curved_bands(units, usual), max_size=3))
-    names = ("stakes", "bent_stakes")
-    typed = {k: rate(data.draw, units, *RATES["form_rates"][k]) for k in names}
+    names, foot = ("stakes", "bent_stakes"), 1 if units == "us" else 0.3
+    typed = {k: round(data.draw(st.integers(5, 60)) / 10 * foot, 3) for k in names}
     spacing, closer = (base(typed[k], "length", units) for k in names)
     got = answers(units, {
         **NAMES, "form_rates": typed,
@@ -54,7 +53,7 @@ def test_stakes_are_driven_along_every_side(units: Units, data: st.DataObject) -
 
 @UNITS
 def test_a_curve_without_a_house_takes_every_stake(units: Units) -> None:
-    long, short = slabs.Length(9000, units), slabs.Length(600, units)
+    long, short = Length(9000, units), Length(600, units)
     closer = base(1.5 if units == "us" else 0.45, "length", units)
     spacing = 2 * closer
     for angle in (1, 75, 359, 360):
