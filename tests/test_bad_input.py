@@ -368,7 +368,8 @@ TWO_MIXES: dict[str, dict[str, Any]] = {
         "thick": [{"length": 9, "wide": 1, "extra": 8, **OF_TWO_MIXES}],
     },
     "Drains 1": {
-        "pieces": [RECTANGLE], "drains": [{"length": 9, "wide": 0.5, **OF_TWO_MIXES}],
+        "pieces": [RECTANGLE],
+        "drains": [{"length": 9, "wide": 0.5, **OF_TWO_MIXES}],
     },
     "Steps 1": {
         "steps": [{"count": 3, "tread": 12, "riser": 6, "wide": 5, **OF_TWO_MIXES}],
