@@ -265,6 +265,9 @@ TRIGGERS: dict[str, dict[str, Any]] = {
     "26-steps steps_no_kind": {
         "usual": {"mix": ""}, "steps": [{"count": 3, "tread": 12, "riser": 6, "wide": 5}],
     },
+    "29-drains drains_half_filled": {"drains": [{"length": 9}]},
+    "33-heights bench": {"bench": {"what": "Hydrant", "rod": 4}},
+    "51-old-concrete old_half_filled": {"old": [{"typed": 300}]},
     "28-meeting more": {"pieces": [RECTANGLE], "meeting": {"length": 999}},
     "30-bands bands_half_filled": {"bands": [{"length": 20}]},
     "30-bands too_wide": {"bands": [{"length": 6, "width": 10, "inside_across": 5}]},
@@ -433,6 +436,10 @@ TWO_MIXES: dict[str, dict[str, Any]] = {
     },
     "Thickened edges 1": {
         "thick": [{"length": 9, "wide": 1, "extra": 8, **OF_TWO_MIXES}],
+    },
+    "Drains 1": {
+        "pieces": [RECTANGLE],
+        "drains": [{"length": 9, "wide": 0.5, **OF_TWO_MIXES}],
     },
     "Steps 1": {
         "steps": [{"count": 3, "tread": 12, "riser": 6, "wide": 5, **OF_TWO_MIXES}],

@@ -600,8 +600,8 @@ def test_what_was_typed_for_an_item_that_is_gone_is_told(
     told_of = [
         ("(lamps.count): 3 is not carried over", "no such entry"),
         ("Supplier, line 22): 'Own shop' is not carried over", "no line 'cable'"),
-        ("Price, line 59): 120 is not carried over", "no line 'transformer'"),
-        ("Date of the price, line 59): 2026-05-04 is not carried over", "no line 'transformer'"),
+        ("Price, line 60): 120 is not carried over", "no line 'transformer'"),
+        ("Date of the price, line 60): 2026-05-04 is not carried over", "no line 'transformer'"),
     ]
     for said in told_of:
         assert any(all(words in problem for words in said) for problem in problems), problems

@@ -242,7 +242,7 @@ def test_concrete_costs_what_came_at_the_price_billed(seed: int) -> None:
     price, billed = number(dice, 90, 250), dice.choice([None, number(dice, 90, 250)])
     loads = [number(dice, 1, 9) for _ in range(dice.randint(1, 4))]
     deep = number(dice, 4, 6)
-    (codes,) = (b.codes for b in laid_out("us")[0].blocks if b.key == "prices")
+    codes = laid_out("us")[0].parts["prices.price"][0].codes
     got = answers("us", {
         "pieces": [{"shape": "Rectangle", "a.ft": 81, "b.ft": 20, "thickness": 4}],
         "mixes": [{"placed": "Chute", "allowance": 0, "waste": 0}],

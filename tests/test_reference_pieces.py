@@ -31,7 +31,7 @@ def base_of(step: Length) -> float:
 @given(data=st.data())
 def test_stakes_along_every_side_of_slabs_of_every_kind(units: Units, data: st.DataObject) -> None:
     usual = data.draw(slabs.usuals(units))
-    step = data.draw(slabs.lengths(units, 0.4, 2))
+    step, closer = (data.draw(slabs.lengths(units, 0.4, 2)) for _ in range(2))
     pieces = data.draw(st.lists(slabs.pieces(units, usual), min_size=3, max_size=9))
     drawn = data.draw(st.lists(slabs.outlines(units, usual), max_size=3))
     flights = data.draw(st.lists(slabs.flights(units, usual), max_size=3))
@@ -39,11 +39,13 @@ def test_stakes_along_every_side_of_slabs_of_every_kind(units: Units, data: st.D
     got = answers(units, {
         **NAMES, "usual": usual.typed, "corners": corners, "steps": [s.typed for s in flights],
         "pieces": [s.typed for s in pieces], "outlines": [s.typed for s, _, _ in drawn],
-        "form_rates": {"stakes": base_of(step)},
+        "form_rates": {"stakes": base_of(step), "bent_stakes": base_of(closer)},
     })  # fmt: skip
     outlines = [slab for slab, _, _ in drawn]
     for code, lines in (("slab_pieces", pieces), ("outlines", outlines), ("steps", flights)):
-        assert of_edges(got, "stakes", code) == sum(s.stakes(step.base) for s in lines), code
+        assert of_edges(got, "stakes", code) == sum(
+            s.stakes(step.base, closer.base) for s in lines
+        ), code
 
 
 @UNITS
@@ -74,7 +76,7 @@ def test_slabs_that_touch_and_are_poured_as_one(units: Units, data: st.DataObjec
         same(got, key, "length", [whole.length])
     same(got, "total.joint", "length", [0])
     step = base(3.0 if units == "us" else 0.9, "length", units)
-    assert of_edges(got, "stakes", "slab_pieces") == sum(s.stakes(step) for s in both)
+    assert of_edges(got, "stakes", "slab_pieces") == sum(s.stakes(step, step / 2) for s in both)
 
 
 @UNITS

@@ -24,10 +24,11 @@ CHORDS = 4000
 
 @dataclass(frozen=True)
 class Side:
-    """One side that a form stands along; a circle closes, and has no end."""
+    """One side that a form stands along; a circle closes, and has no end; an arc is bent."""
 
     length: float
     closed: bool = False
+    bent: bool = False
 
 
 @dataclass(frozen=True)
@@ -102,7 +103,7 @@ def ring(inner: float, outer: float, angle: float) -> Figure:
     wide, middle = outer - inner, (outer + inner) / 2
     closed = angle >= 2 * pi - 1e-12
     ends = () if closed else (Side(wide), Side(wide))
-    arcs = (Side(inner * angle, closed), Side(outer * angle, closed))
+    arcs = (Side(inner * angle, closed, True), Side(outer * angle, closed, True))
     edge = sum(s.length for s in (*arcs, *ends))
     return Figure(wide * middle * angle, edge, (*arcs, *ends))
 

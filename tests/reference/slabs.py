@@ -42,10 +42,10 @@ class Slab:
     without: tuple[Side, ...] = ()
     times: int = 1
 
-    def stakes(self, step: float) -> int:
+    def stakes(self, step: float, closer: float) -> int:
         """Drive stakes along every side of one, but along a wall and in a seam, for each."""
-        driven, less = (sum(stakes(s, step) for s in of) for of in (self.sides, self.without))
-        return self.times * max(0, driven - less)
+        driven = sum(stakes(s, closer if s.bent else step) for s in self.sides)
+        return self.times * max(0, driven - sum(stakes(s, step) for s in self.without))
 
 
 @dataclass(frozen=True)
