@@ -67,15 +67,17 @@ BANK = DUG * (4 + 4 - 1) / 324  # 9.235 yd³
 BASE = DUG * 4 / 324  # 5.277 yd³
 
 # Steel: #3 of 20 ft, lap 40 × 3/8 = 15 in, so a bar covers 18.75 ft of a run
-BAND_BARS = 2 * (6 + 1)  # two runs of 131.75 ft: 6 whole bars cover 112.5, then 19.25 ft
+BAND_BARS = 2 * 4 + 2 * 3 + ceil(2 * 3 / 4)  # 4 strips of 15.5 ft; 3 of 23.25: a bar and 4.5 ft
 IN_PANEL = SIDE_X - 2 * 0.25  # 6 ft between covers of 3 in, both ways alike
 PANEL_SETS = 6 * 2 * (ceil(IN_PANEL / 1.5) + 1)  # 18 in both ways: 5 and 5 in six panels, 60
 PANEL_BARS = ceil(PANEL_SETS / (20 // IN_PANEL))  # three from a bar: 20
-STEEL = (BAND_BARS + PANEL_BARS) * 20 * 0.376  # 255.68 lb
-CHAIRS = (LINES_ACROSS + LINES_ALONG) / 3 + PANELS / 3**2  # 43.917 + 28.167
+STEEL = (BAND_BARS + PANEL_BARS) * 20 * 0.376  # 270.72 lb
+HOLES = 2 * (PLANTER + BOX) / 1.5  # 32.013 ft of bars stop at the cut-outs
+CHAIRS = (LINES_ACROSS + LINES_ALONG) / 3 + (PANELS - PLANTER - BOX) / 3**2  # 43.917 + 25.499
 
-# Stakes every 3 ft and at both ends: the near side, two ends, four sides of six panels
-STAKES = (9 + 1) + 2 * (6 + 1) + 24 * (3 + 1)  # 120
+# Stakes every 3 ft and at both ends: the near side, two ends, four sides of six panels, the
+# box; round the planter every 1.5 ft
+STAKES = (9 + 1) + 2 * (6 + 1) + 24 * (3 + 1) + 4 * 2 + ceil(PLANTER_EDGE / 1.5)  # 139
 
 # Cuts 30 × 4 in = 10 ft apart: panels need none; the border's sides of 24.5 ft two each, its
 # ends of 14.25 one each, the band along of 22 two, each 15 in long
@@ -105,16 +107,17 @@ EXPECTED = {
     "mats.placements": PLACEMENTS,
     "mats.own": 1 + 2, "mats.cut": ENDS_FROM,  # a lane and two spares; 5
     "band_mats.whole": PLACEMENTS - ENDS,  # 39
-    "forms.boards": ceil(FORMS * 1.05 / 12),  # 20.84: 21
-    "forms.stakes": STAKES, "forms.nails": 2 * STAKES,  # 240
+    "forms.boards": ceil((FORMS - PLANTER_EDGE) * 1.05 / 12),  # 19.47: 20
+    "forms.bender": ceil(PLANTER_EDGE * 1.05 / 8),  # 2.06: 3
+    "forms.stakes": STAKES, "forms.nails": 2 * STAKES,  # 278
     "forms.strips": ceil(LENGTH * 1.05 / 50),  # 1 roll
     "forms.string": LINES_ACROSS + LINES_ALONG + AROUND + CUT_OUTS,  # 238.458 ft
     "base.area": DUG, "base.bank": BANK, "base.loose": BANK * 1.25,  # 11.544 yd³
     "base.loads": ceil(BANK * 1.25 / 10), "base.place": BASE,  # 2 loads
     "base.stone": ceil(BASE * 1.05 * 1.85 / 0.5) * 0.5,  # 10.251: 10.5 ton
-    "steel.net": [0, 2 * (LINES_ACROSS + LINES_ALONG), PANEL_SETS * IN_PANEL],  # 360 ft
+    "steel.net": [0, 2 * (LINES_ACROSS + LINES_ALONG), PANEL_SETS * IN_PANEL - HOLES],  # 360 less
     "steel.bars": [0, BAND_BARS, PANEL_BARS], "steel_more.weight": STEEL,
-    "steel_more.chairs": ceil(CHAIRS), "steel_more.dowels": 0,  # 72.08: 73
+    "steel_more.chairs": ceil(CHAIRS), "steel_more.dowels": 0,  # 69.42: 70
     "joints.cut": CUTS, "joints.seal": LENGTH, "joints.sealant": SEALANT,
     "joints.tubes": ceil(SEALANT / 0.226), "sheeting.strip": SHEET,  # 0.77: 1 tube
     "sheeting.rolls": ceil(SHEET / (100 - 1)),
@@ -132,7 +135,7 @@ HOURS = {
     "Set edge forms": FORMS * 0.05,  # 11.910
     "True up forms between mixes": JOINT * 0.015,  # 2.34
     "Fix isolation strip": LENGTH * 0.015,  # 0.368
-    "Lay bars on chairs": STEEL * 0.03,  # 7.670
+    "Lay bars on chairs": STEEL * 0.03,  # 8.122
     "Cover walls against splash": 0.5,  # 24.5 × 0.02 = 0.49, at least 0.5
     "Place by chute": ORDER_PLAIN * 0.32,  # 1.04
     "Place by barrow": ORDER_COLORED * 1.5,  # 3.375
@@ -141,11 +144,11 @@ HOURS = {
     "Edge with the hand tool": TOOL * 0.008,  # 3.350
     "Broom": BROOMED * 0.006,  # 1.377, panels are open slab
     "Throw release powder": (STAMPED + STRIPS) * 0.004,  # 0.753
-    "Stamp": PLACEMENTS * 0.1,  # 5.1
+    "Stamp": PLACEMENTS * 0.1,  # 4.8
     "Detail by hand": (STAMPED + STRIPS) * 0.012,  # 2.259
     "Spray cure": 0.5,  # 229.49 × 0.002 = 0.459, at least 0.5
     "Cover with sheet": SHEET * 20 * 0.002,  # 1.04
-    "Saw joints": 0.5,  # 7.5 × 0.015 = 0.113, at least 0.5
+    "Saw joints": 0.5,  # 10 × 0.015 = 0.15, at least 0.5
     "Strip and clean forms": FORMS * 0.02,  # 4.764
     "Backfill along the edge": FREE_EDGE * 0.01,  # 0.822
     "Wash off release": STAMPED * 0.01,  # 1.569

@@ -36,15 +36,16 @@ MATERIAL = {
     "Sealer": Decimal("184.90"),
     "Grip additive": Decimal("14.35"),
     "Cleaner": Decimal("22.80"),
-    "Stamping mats": (3 + 2) * Decimal(12),  # 60.00
-    "Form boards": 21 * Decimal("9.48"),  # 199.08
-    "Stakes": 120 * Decimal("0.62"),  # 74.40
-    "Nails or screws": 240 * Decimal("0.03"),  # 7.20
+    "Stamping mats": (3 + 5) * Decimal(12),  # 96.00
+    "Form boards": 20 * Decimal("9.48"),  # 189.60
+    "Bender boards": 3 * Decimal("7.20"),  # 21.60
+    "Stakes": 139 * Decimal("0.62"),  # 86.18
+    "Nails or screws": 278 * Decimal("0.03"),  # 8.34
     "Isolation strip": Decimal("18.75"),
     "Base stone": Decimal("10.5") * Decimal("23.50"),  # 246.75
-    "Bars #3, Bands": 14 * Decimal("6.85"),  # 95.90
+    "Bars #3, Bands": 16 * Decimal("6.85"),  # 109.60
     "Bars #3, Panels": 20 * Decimal("6.85"),  # 137.00
-    "Chairs": 73 * Decimal("0.38"),  # 27.74
+    "Chairs": 70 * Decimal("0.38"),  # 26.60
     "Sealant": Decimal("11.60"),
     "Plastic sheet": Decimal(64),
     "Concrete, Plain": Decimal("3.25") * 172,  # 559.00
