@@ -91,7 +91,7 @@ class Fields:
         for gift in self._expanded.whole_gifts:
             says = not asked.saying or asked.saying in gift.says
             if gift.to == asked.of and said.formula is not None and says:
-                label = str(gift.says.get("column") or gift.says.get("label", gift.code))
+                label = str(gift.says.get("label", gift.code))
                 known = {**self._expanded.usual(gift.to), **gift.told}
                 made = replace(
                     said, key=f"{said.key}_{gift.code}", label=label, collect="",
