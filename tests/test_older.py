@@ -140,6 +140,34 @@ def test_prices_of_then_are_saved_by_their_codes(version: str, tmp_path: Path) -
     assert (result.exit_code, saved) == (0, told(version)["typed"]["prices.price"])
 
 
+def test_bands_of_an_older_job_file_are_border_and_bands_inside() -> None:
+    """Bands counted those on the edges; the panels' finish was usual for all rectangles."""
+    house = {"held_far": "Yes", "through": "Across"}
+    sizes = [{"length": [27, 6], "width": [18, 3], **house}, {"length": 20, "width": 10}]
+    then = {
+        "usual_bands": {"panel_finish": "Exposed aggregate", "mix": "Plain"},
+        "bands": [
+            {**sizes[0], "across": 4, "along": 3, "across_wide": [1, 3], "along_wide": 1,
+             "band_thickness": 5, "band_mix": "Colored"},
+            {**sizes[1], "across": 2, "along": 1, "band_near": "No", "band_far": "No",
+             "band_finish": "Broomed", "panel_finish": "Stamped"},
+        ],
+    }  # fmt: skip
+    now = {
+        "usual_bands": {"mix": "Plain"},
+        "bands": [
+            {**sizes[0], "inside_across": 2, "inside_along": 1, "end_wide": [1, 3],
+             "side_wide": 1, "border_thickness": 5, "border_mix": "Colored",
+             "panel_finish": "Exposed aggregate"},
+            {**sizes[1], "inside_along": 1, "band_near": "No", "band_far": "No",
+             "border_finish": "Broomed", "panel_finish": "Stamped"},
+        ],
+    }  # fmt: skip
+    read = [job_entries(load_book("us"), job, "test") for job in (then, now)]
+    assert [problems for _, problems in read] == [[], []]
+    assert read[0][0] == read[1][0]
+
+
 @pytest.mark.parametrize(("was", "now"), [(w, n) for w, n in CALLED_NOW.items() if w != "Barrow"])
 def test_a_job_file_with_a_word_of_then_is_the_job_with_that_of_now(was: str, now: str) -> None:
     ring = {"shape": was if was == "Part ring" else "Ring or arc", "a": 4, "b": 9, "number": 90}
