@@ -138,7 +138,7 @@ HOURS = {
     "Lay bars on chairs": STEEL * 0.03,  # 8.122
     "Cover walls against splash": 0.5,  # 24.5 × 0.02 = 0.49, at least 0.5
     "Place by chute": ORDER_PLAIN * 0.32,  # 1.04
-    "Place by barrow": ORDER_COLORED * 1.5,  # 3.375
+    "Place by wheelbarrow": ORDER_COLORED * 1.5,  # 3.375
     "Strike off": (AREA + STRIPS) * 0.005,  # 2.089
     "Bull float": (AREA + STRIPS) * 0.003,  # 1.253
     "Edge with the hand tool": TOOL * 0.008,  # 3.350
