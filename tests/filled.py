@@ -208,7 +208,10 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
     for key, feet in lengths.items():
         fits.update(_length(units, key, feet))
     # All places of a rectangle are typed or none: the first one has one band across
-    places = {"strings_x.own": lambda n: None if n else 12.0, "strings_y.own": lambda _: None}
+    places = {
+        "strings_x.own": lambda n: None if n else 12.0 if units == "us" else 3.6,
+        "strings_y.own": lambda _: None,
+    }
     for key, place in places.items():
         fits.update(
             {f"{key}.{unit}": place for unit in (("ft", "in") if units == "us" else ("m",))}
