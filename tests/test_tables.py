@@ -117,7 +117,14 @@ WORDS = (
     "quantities_shown.", "price_lines.", "proposal_",
 )  # fmt: skip
 """Where a unit is part of what is said, or differs from line to line."""
-GUARDS = ("cuts.step", "curve_cuts.spacing", "piece_cuts.spacing", "setting.part", "short_chance.")
+GUARDS = (
+    "cuts.step",
+    "walks.cut_step",
+    "curve_cuts.spacing",
+    "piece_cuts.spacing",
+    "setting.part",
+    "short_chance.",
+)
 """Divisions of next to nothing by the smallest step, which is as many feet as it is meters;
 a step at whose very end float dust decides."""
 APART = ("drying.", "published.", "weather.evaporation", "weather.humidity.effect", "weather.calm",
