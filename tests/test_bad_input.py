@@ -273,7 +273,7 @@ TRIGGERS: dict[str, dict[str, Any]] = {
         "walks": [WALK], "legs": [{"kind": "Bend left", "chord": 20, "rise": 11}],
     },
     "37-walks walks_half_filled": {"walks": [WALK]},
-    "37-walks walks_gap": {"walks": [WALK], "legs": [STRAIGHT, {**STRAIGHT, "line": 3}]},
+    "37-walks legs_no_walk": {"walks": [WALK], "legs": [STRAIGHT, {**STRAIGHT, "walk": 1.5}]},
     "37-walks walks_too_wide": {
         "walks": [{**WALK, "band_left": "Yes", "band_wide": 5}], "legs": [STRAIGHT],
     },
