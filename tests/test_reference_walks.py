@@ -287,11 +287,14 @@ def _compare_stakes(got: Answers, line: int, one: Case) -> None:
     """
     straight, bent = (base(step, "length", one.units) for step in STEPS[one.units])
     fewer = floor(min(one.typed["against"].base, one.sides) / straight + 1e-6)
+    sides = [
+        (bent if leg.turn else straight, length)
+        for d, leg in zip(one.drawn, one.walk.legs, strict=True)
+        for length in (d.left, d.right, *d.inner) if length
+    ]  # fmt: skip
     least, most = (
-        stakes(one.free, straight) - fewer + sum(
-            stakes([n + off for n in (d.left, d.right, *d.inner) if n], bent if leg.turn else straight)
-            for d, leg in zip(one.drawn, one.walk.legs, strict=True)
-        )
+        sum(stakes([length + off], step) for step, length in sides)
+        + stakes(one.free, straight) - fewer
         for off in (-one.slack, one.slack)
     )  # fmt: skip
     assert max(0, least) <= got["walks.stakes"][line] <= max(0, most)
