@@ -228,6 +228,29 @@ def test_a_leg_with_too_few_or_too_many_measures_is_a_stop_and_its_walk_in_no_to
         assert (worked["total.area"][0] > 0) == (fine or not typed), typed
 
 
+@pytest.mark.parametrize(
+    ("walk", "legs"),
+    [
+        (None, (1, 3)), (1.0, (3, 1)), (2.0, (1, 3)), (0.0, (1, 3)), ("two", (1, 3)),
+        (5.0, (1, 1)), (1.5, (1, 1)), (-1.0, (1, 1)), (1e9, (1, 1)),
+    ],
+)  # fmt: skip
+def test_a_leg_of_a_walk_that_is_none_is_a_stop_and_never_lost_unseen(
+    walk: Scalar, legs: tuple[int, int]
+) -> None:
+    book, _ = laid_out("us")
+    lines = [{}, {"walk": 2}, {"line": 9}, {"line": 10}]
+    job = {"walks": [WALK, WALK], "legs": [{**STRAIGHT, **line} for line in lines]}
+    entries, problems = job_entries(book, job, "test")
+    assert problems == []
+    entries["legs.walk"][8] = walk
+    keys = keys_of("us", ("walks.legs", "status.stops", "total.area"))
+    worked: Worked = results("us", entries, keys)
+    assert worked["walks.legs"] == [*legs, 0, 0]
+    assert worked["total.area"] == [pytest.approx(240 * sum(legs))]
+    assert (worked["status.stops"][0] > 0) == (walk not in (None, 1, 2))
+
+
 RECTANGLE = {"shape": "Rectangle", "a": 20, "b": 10}
 BANDED = {"length": 20, "width": 10}
 OF_TWO_MIXES = {"mix": "Plain", "placement": "Pour 2"}
@@ -290,7 +313,7 @@ TRIGGERS: dict[str, dict[str, Any]] = {
         "walks": [WALK], "legs": [{"kind": "Bend left", "chord": 20, "rise": 11}],
     },
     "37-walks walks_half_filled": {"walks": [WALK]},
-    "37-walks walks_gap": {"walks": [WALK], "legs": [STRAIGHT, {**STRAIGHT, "line": 3}]},
+    "37-walks legs_no_walk": {"walks": [WALK], "legs": [STRAIGHT, {**STRAIGHT, "walk": 1.5}]},
     "37-walks walks_too_wide": {
         "walks": [{**WALK, "band_left": "Yes", "band_wide": 5}], "legs": [STRAIGHT],
     },

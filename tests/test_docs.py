@@ -30,14 +30,16 @@ def test_the_pictures_and_folders_that_the_readme_points_to_are_there() -> None:
 
 def test_the_limits_that_the_readme_tells_are_those_of_the_workbook() -> None:
     small, lines, large = ({b.key: b.lines for b in load_book("us", s).blocks} for s in SIZES)
-    told = ("pieces", "bands", "curves", "walks", "outlines", "placements", "loads")
+    told = ("pieces", "bands", "curves", "walks", "legs", "outlines", "placements", "loads")
     bands = int(laid_out("us")[0].parts["bands.inside_across"][2].limits.most)
     assert [large[key] for key in told] == [3 * lines[key] for key in told]
-    *most, last = (str(small[key]) for key in told)
+    many = {key: str(small[key]) for key in told}
+    many["walks"] += f" with {many.pop('legs')} legs"
+    *most, last = many.values()
     sentence = (
         f"room for {lines['pieces']} slab pieces, {lines['bands']} banded rectangles with {bands} "
-        f"bands each way inside, {lines['curves']} curved bands, {lines['walks']} walks of "
-        f"{lines['legs'] // lines['walks']} legs, {lines['outlines']} outlines of "
+        f"bands each way inside, {lines['curves']} curved bands, {lines['walks']} walks with "
+        f"{lines['legs']} legs, {lines['outlines']} outlines of "
         f"{lines['corners'] // lines['outlines']} corners, {lines['placements']} placements and "
         f"{lines['loads']} loads; a large one for three times as many, "
         f"a small one for {', '.join(most)} and {last}."

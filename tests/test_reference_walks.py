@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from math import degrees, floor, pi, radians
+from math import floor, pi, radians
 from typing import Any
 
 import pytest
@@ -18,7 +18,7 @@ from test_reference import NAMES, SETTINGS, UNITS
 
 answers = asking("walks", "legs", "finish_area.total", "mix_volume.neat", "total", "edges",
                  "joints.walks", "mats.placements", "mats.row", "narrow.area")  # fmt: skip
-LEGS = 5
+LEGS, LINES = 10, 40
 WIDEST = 3.0
 EVEN, TAPERED = 2e-6, 2e-3
 """How close lengths must come, as parts of a center line: of one width, and of a changing one.
@@ -28,7 +28,8 @@ the change of width as the short one; that is this close where it changes by up 
 the walk's length, on bends whose inner edge is half a width or more from their center.
 """
 STAMPED = {"Stamped", "Floated", "Washed"}
-EACH = {"us": 3.0, "si": 0.9}
+STEPS = {"us": (3.0, 1.5), "si": (0.9, 0.45)}
+"""From stake to stake on straight forms, and on bent ones."""
 
 
 @dataclass(frozen=True)
@@ -144,21 +145,48 @@ def walks(draw: st.DrawFn, units: Units, usual: slabs.Usual) -> Case:
     return Case(typed, [t for t, _ in legs], walk, units, named, depths, walk.drawn())
 
 
+@st.composite
+def typed_in_turn(
+    draw: st.DrawFn, drawn: list[Case]
+) -> tuple[list[list[int]], list[dict[str, Any]]]:
+    """Type the legs of all walks into one table; return the lines of each walk, and the table.
+
+    Walks come in any order, one may be broken off and taken up again, and lines stay empty;
+    the number of a walk stands where it begins, and may stand on its other legs too.
+    """
+    many = sum(len(one.legs) for one in drawn)
+    turns = [n for n, one in enumerate(drawn) for _ in one.legs]
+    if draw(st.booleans()):
+        turns = draw(st.permutations(turns))
+    empty = draw(st.lists(st.integers(0, many), max_size=LINES - many))
+    lines: list[list[int]] = [[] for _ in drawn]
+    table: list[dict[str, Any]] = []
+    before = 0
+    for place, walk in enumerate(turns):
+        table += [{}] * empty.count(place)
+        leg = drawn[walk].legs[len(lines[walk])]
+        told = walk != before or draw(st.booleans())
+        lines[walk].append(len(table))
+        table.append({**leg, "walk": walk + 1} if told else leg)
+        before = walk
+    return lines, table
+
+
 @UNITS
 @SETTINGS
 @given(data=st.data())
 def test_walks_come_out_as_drawn(units: Units, data: st.DataObject) -> None:
     usual = data.draw(slabs.usuals(units))
-    drawn = data.draw(st.lists(walks(units, usual), min_size=1, max_size=3))
+    drawn = data.draw(st.lists(walks(units, usual), min_size=1, max_size=4))
     long, wide = data.draw(slabs.lengths(units, 0.4, 1.2)), data.draw(slabs.lengths(units, 0.2, 1))
     finishes = [{"name": n, "stamped": "Yes" if n in STAMPED else "No"} for n in slabs.FINISHES]
-    legs = [leg for one in drawn for leg in one.legs + [{}] * (LEGS - len(one.legs))]
+    lines, legs = data.draw(typed_in_turn(drawn))
     got = answers(units, {
         **NAMES, "finishes": finishes, "usual": usual.typed, "legs": legs,
         "walks": [one.typed for one in drawn], "mat": {"length": long, "width": wide},
     })  # fmt: skip
     for line, one in enumerate(drawn):
-        _compare_legs(got, line, one)
+        _compare_legs(got, lines[line], one)
         _compare_walk(got, line, one)
         _compare_mats(got, line, one, long.base, wide.base)
         _compare_stakes(got, line, one)
@@ -173,14 +201,12 @@ def _near(
     assert have == pytest.approx(expected, rel=rel, abs=max(off, 1e-6)), f"{key}[{line}]"
 
 
-def _compare_legs(got: Answers, line: int, one: Case) -> None:
+def _compare_legs(got: Answers, lines: list[int], one: Case) -> None:
     at = 0.0
-    for number, (leg, seen) in enumerate(zip(one.walk.legs, one.drawn, strict=True)):
-        row = LEGS * line + number
+    for row, leg, seen in zip(lines, one.walk.legs, one.drawn, strict=True):
         _near(got, "legs.center", "length", row, leg.length, 1e-9)
-        _near(got, "legs.degrees", "plain", row, degrees(abs(leg.turn)), 1e-9)
+        _near(got, "legs.turn", "plain", row, leg.turn, 1e-9)
         _near(got, "legs.start", "length", row, at, 1e-9)
-        _near(got, "legs.area", "area", row, seen.area, EVEN)
         off = (one.close if leg.turn else EVEN) * leg.length  # a straight edge is exact
         _near(got, "legs.left", "length", row, seen.left, EVEN, off)
         _near(got, "legs.right", "length", row, seen.right, EVEN, off)
@@ -255,13 +281,22 @@ def _compare_mats(got: Answers, line: int, one: Case, long: float, wide: float) 
 
 
 def _compare_stakes(got: Answers, line: int, one: Case) -> None:
-    step = base(EACH[one.units], "length", one.units)
-    sides = [n for d in one.drawn for n in (d.left, d.right, *d.inner)]
-    fewer = floor(min(one.typed["against"].base, one.sides) / step + 1e-6)
+    """Walk each side of each leg, closer together where it bends, and the ends that are free.
+
+    The house or a wall spares as many as stand at the wider spacing along it.
+    """
+    straight, bent = (base(step, "length", one.units) for step in STEPS[one.units])
+    fewer = floor(min(one.typed["against"].base, one.sides) / straight + 1e-6)
+    sides = [
+        (bent if leg.turn else straight, length)
+        for d, leg in zip(one.drawn, one.walk.legs, strict=True)
+        for length in (d.left, d.right, *d.inner) if length
+    ]  # fmt: skip
     least, most = (
-        stakes([*(n + off for n in sides if n), *one.free], step) - fewer
+        sum(stakes([length + off], step) for step, length in sides)
+        + stakes(one.free, straight) - fewer
         for off in (-one.slack, one.slack)
-    )
+    )  # fmt: skip
     assert max(0, least) <= got["walks.stakes"][line] <= max(0, most)
 
 

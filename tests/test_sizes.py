@@ -152,10 +152,10 @@ def test_every_banded_rectangle_outline_and_walk_is_drawn(size: Size) -> None:
         sides = {s.x.first_line // 9 for s in drawing.series if s.x.first == "strings_x.low"}
         sides |= {s.y.first_line // 9 for s in drawing.series if s.y.first == "strings_y.low"}
         assert sides == {drawing.line - 1}
-    walks = next(b.charts for b in book.blocks if b.key == "walks")
-    assert len(walks) == lines(book, "walks.width")
-    legs = [s.x.first_line for drawing in walks for s in drawing.series]
-    assert legs == list(range(lines(book, "legs.kind")))
+    (plan,) = next(b.charts for b in book.blocks if b.key == "plan")
+    for first, part in (("legs.x0", "legs.kind"), ("walks.x", "walks.width")):
+        drawn = [s.x.first_line for s in plan.series if s.x.first == first]
+        assert drawn == list(range(lines(book, part)))
 
 
 @pytest.mark.parametrize("size", OTHERS)

@@ -51,7 +51,8 @@ def _lines(drawing: Drawing, places: Places, chart: Chart) -> None:
             last = series.x.last_line - series.x.first_line
             hidden = [{"delete": True}] * last
             font = {"color": style.INK, "size": 9}
-            told["data_labels"] = {"series_name": True, "value": False, "position": "right",
+            told["data_labels"] = {"series_name": True, "value": False,
+                                   "position": "right" if chart.axis else "above",
                                    "custom": [*hidden, None], "font": font}  # fmt: skip
         drawing.add_series(told)
     drawing.show_hidden_data()  # what it draws stands on Workings, whose rows may be hidden
