@@ -207,8 +207,13 @@ def test_formulas_are_short(blank: tuple[Book, Workbook]) -> None:
     book, sheets = blank
     lengths = {key: len(formula) for key, formula in formulas(book, sheets)}
     assert {k: n for k, n in lengths.items() if n > LONGEST} == {}
-    long = {k: n for k, n in lengths.items() if n > LONG}
-    share = len(long) / len(lengths)
+    # The place of a choice and a mark in words are two patterns of the generator's own, said
+    # once there: what counts is what the trade's files write
+    several = [f for b in book.blocks for f in b.fields if len(f.parts) > 1]
+    patterns = {f"{f.key}{of}" for f in several for of in (".no", ".says")}
+    declared = {k: n for k, n in lengths.items() if k not in patterns}
+    long = {k: n for k, n in declared.items() if n > LONG}
+    share = len(long) / len(declared)
     assert share <= FEW, f"{share:.1%} are longer than {LONG}: {sorted(long)}"
 
 
