@@ -22,7 +22,7 @@ from shop import LOOK, build, laid_out, read_jobs, results
 
 answers = asking("proposal_state", "proposal_price", "proposal_prices",
                  "proposal_base", "sale.total", "price.price")  # fmt: skip
-missing = asking("prices.missing")
+needed_of = asking("prices.needed")
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
 OFFERED = {
     "sale.total", "sale.tax", "sale.options", "price.price", "price.priced", "finish_price.price",
@@ -82,9 +82,9 @@ def nothing_missing(job: dict[str, Any]) -> dict[str, Any]:
     prices: list[dict[str, float]] = [{} for _ in codes]
     prices[codes.index("concrete_1")] = {"price": job["concrete"]}
     job = {**{k: v for k, v in job.items() if k != "concrete"}, "prices": prices}
-    for line, needed in enumerate(missing("us", job)["prices.missing"]):
+    for line, needed in enumerate(needed_of("us", job)["prices.needed"]):
         if needed:
-            prices[line] = {"price": 0}
+            prices[line] = {"price": 0} | prices[line]
     return job
 
 

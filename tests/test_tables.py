@@ -112,7 +112,7 @@ WORDS = (
     "const.", "basis.", "limits.", "drivers.", "packing.", "product_order.each",
     "labor.quantity", "labor.unit", "labor.rate", "labor.slower", "labor.in_strips",
     "crew_", "fitting.also", "fitting.says", "list.", "supply.", "order_driver.", "order_of.",
-    "product_order.packs", "prices.count", "prices.unit", "costs.count", "costs.unit",
+    "product_order.packs", "prices.unit", "costs.count", "costs.unit",
     "task_rates.each", "used_up.each", "what_if.name", "scope", "steel_scope.", "finish_words.",
     "quantities_shown.", "price_lines.", "proposal_",
 )  # fmt: skip

@@ -34,7 +34,6 @@ MIXED = {
     "labor.slower": "the driver chosen, in that driver's unit",
     "labor.rate": "hours for each unit of the driver chosen",
     "supply.count": "each line is a package of its own, or tons",
-    "prices.count": "each line is a package of its own, tons, or a volume of concrete",
     "prices.price": "money for one of what its line counts",
     "costs.count": "each line counts in its own unit",
     "costs.rate": "money for one of what its line counts",
