@@ -143,8 +143,11 @@ def test_prices_of_then_are_saved_by_their_codes(version: str, tmp_path: Path) -
 def test_bands_of_an_older_job_file_are_border_and_bands_inside() -> None:
     """Bands counted those on the edges; the panels' finish was usual for all rectangles."""
     house = {"held_far": "Yes", "through": "Across"}
-    sizes = [{"length": [27, 6], "width": [18, 3], **house}, {"length": 20, "width": 10}]
-    then = {
+    sizes: list[dict[str, Any]] = [
+        {"length": [27, 6], "width": [18, 3], **house},
+        {"length": 20, "width": 10},
+    ]
+    then: dict[str, Any] = {
         "usual_bands": {"panel_finish": "Exposed aggregate", "mix": "Plain"},
         "bands": [
             {**sizes[0], "across": 4, "along": 3, "across_wide": [1, 3], "along_wide": 1,
@@ -153,7 +156,7 @@ def test_bands_of_an_older_job_file_are_border_and_bands_inside() -> None:
              "band_finish": "Broomed", "panel_finish": "Stamped"},
         ],
     }  # fmt: skip
-    now = {
+    now: dict[str, Any] = {
         "usual_bands": {"mix": "Plain"},
         "bands": [
             {**sizes[0], "inside_across": 2, "inside_along": 1, "end_wide": [1, 3],

@@ -200,29 +200,21 @@ class Cells:
         return whole, feet, inches
 
     def _mark_in_words(self, formula: str) -> tuple[Part, ...]:
-        """Return a mark in one cell, as 9' 4 1/2", and the workings it is put together from."""
+        """Return a mark in one cell, as 9' 4 1/2", and the sixteenths it is put together from."""
         name, per = self.key, "{const.sixteenths_per_inch}"
         fractions = self.common.keys.get("fractions", "")
-        steps = {
-            ".sixteenths": f"ROUND({{{name}}}*{{const.sixteenths_per_foot}},0)",
-            ".whole": f"INT({{{name}.sixteenths}}/{per})",
-        }
-        units = {".sixteenths": "", ".whole": "inch"}
         whole = self.part(kind="formula", formulas=(formula,), working=True)
-        workings = [
-            self.part(suffix, kind="formula", formulas=(formula,), working=True,
-                      heading=f"{self.said.label}, {suffix[1:]}", unit=units[suffix],
-                      pint=units[suffix], format="0")
-            for suffix, formula in steps.items()
-        ]  # fmt: skip
-        feet = f"INT({{{name}.whole}}/{{const.inches_per_foot}})"
-        words = (f"IF({{{name}.sixteenths}}>0,{feet}&\"' \"&{{{name}.whole}}-{feet}"
-                 f"*{{const.inches_per_foot}}&INDEX({{{fractions}[]}},{{{name}.sixteenths}}"
-                 f"-{{{name}.whole}}*{per}+1),\"\")")  # fmt: skip
+        marks = self.part(".sixteenths", kind="formula", working=True, unit="", pint="", format="0",
+                          formulas=(f"ROUND({{{name}}}*{{const.sixteenths_per_foot}},0)",),
+                          heading=f"{self.said.label}, sixteenths")  # fmt: skip
+        count = f"{{{name}.sixteenths}}"
+        feet, inches = f"INT({count}/{{const.sixteenths_per_foot}})", f"INT({count}/{per})"
+        words = (f"IF({count}>0,{feet}&\"' \"&{inches}-{feet}*{{const.inches_per_foot}}"
+                 f"&INDEX({{{fractions}[]}},{count}-{inches}*{per}+1),\"\")")  # fmt: skip
         says = self.part(".says", kind="formula", formulas=(words,), unit="", pint="",
                          role=self.said.role or "mark", format="General",
                          working=False)  # fmt: skip
-        return whole, *workings, says
+        return whole, marks, says
 
     def _order(self, formula: str) -> tuple[Part, ...]:
         name = self.key

@@ -107,13 +107,6 @@ class Grid:
         return unary_union(parts) if parts else MultiPolygon()
 
     @cached_property
-    def naive(self) -> float:
-        """Add up strips from edge to edge, crossings as often as they are covered."""
-        x = [w for w in (self.x.first, self.x.last) if w] + [self.x.wide] * self.x.bands
-        y = [w for w in (self.y.first, self.y.last) if w] + [self.y.wide] * self.y.bands
-        return sum(x) * self.y.whole + sum(y) * self.x.whole
-
-    @cached_property
     def joint(self) -> float:
         """Measure the edges that bands and panels share."""
         bands = self.bands.boundary
