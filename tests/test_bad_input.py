@@ -453,7 +453,7 @@ TWO_MIXES: dict[str, dict[str, Any]] = {
         "outlines": [OF_TWO_MIXES],
         "corners": [{"x": 0, "y": 0}, {"x": 9, "y": 0}, {"x": 9, "y": 9}],
     },
-    "Borders of outlines 1": {
+    "Outline borders 1": {
         "outlines": [{"wide": 1, "border_mix": "Plain", "border_placement": "Pour 2"}],
         "corners": [{"x": 0, "y": 0}, {"x": 9, "y": 0}, {"x": 9, "y": 9}],
     },
@@ -471,7 +471,7 @@ TWO_MIXES: dict[str, dict[str, Any]] = {
     "Bands 1": {"bands": [{**BANDED, "border_placement": "Pour 1"}]},
     "Curved bands 1": {"curves": [{"inner": 9, "wide": 2, "angle": 60, **OF_TWO_MIXES}]},
     "Walks 1": {"walks": [{**WALK, **OF_TWO_MIXES}], "legs": [STRAIGHT]},
-    "Edge bands of walks 1": {
+    "Walk edge bands 1": {
         "walks": [{**WALK, "band_left": "Yes", "band_placement": "Pour 1"}],
         "legs": [STRAIGHT],
     },
