@@ -14,7 +14,6 @@ from typing import TypeVar
 from .files import older
 from .model import Book, Entries, Scalar
 
-YES = "Yes"
 _Stand = TypeVar("_Stand")
 
 
@@ -22,13 +21,14 @@ _Stand = TypeVar("_Stand")
 class Move:
     """An entry's older name and its name now, without the units of a length.
 
-    ``less`` are answers in the same line: each that says Yes was counted in it.  ``unless``
+    ``less`` are answers in the same line: each that says ``where`` was counted in it.  ``unless``
     names what an empty cell stands for now: the same need not be filled in.
     """
 
     old: str
     new: str
     less: tuple[str, ...] = ()
+    where: str = ""
     unless: str = ""
 
     @property
@@ -40,8 +40,11 @@ class Move:
 @lru_cache(maxsize=1)
 def moves() -> tuple[Move, ...]:
     """Return every entry that has another name now."""
-    return tuple(Move(said["from"], said["to"], tuple(said.get("less", ())),
-                      said.get("unless", "")) for said in older().get("moved", ()))  # fmt: skip
+    return tuple(
+        Move(said["from"], said["to"], tuple(said.get("less", ())), said.get("where", ""),
+             said.get("unless", ""))
+        for said in older().get("moved", ())
+    )  # fmt: skip
 
 
 def move_of(key: str) -> Move | None:
@@ -65,7 +68,7 @@ def settle(entries: Entries, came: Mapping[str, Iterable[int]]) -> None:
         for line in came.get(move.old, ()) if move.less else ():
             value = entries[move.new][line]
             if isinstance(value, (int, float)):
-                fewer = value - sum(entries[key][line] == YES for key in move.less)
+                fewer = value - sum(entries[key][line] == move.where for key in move.less)
                 entries[move.new][line] = fewer if fewer > 0 else None
 
 
