@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import random
+import re
 import tomllib
 from dataclasses import replace
 from typing import Any
@@ -14,6 +15,8 @@ from pourtally import template
 from pourtally.files import templates_folder
 from pourtally.load import load_book, make_book
 from pourtally.model import Book, TemplateError
+from pourtally.place import place
+from pourtally.resolve import Resolver
 
 Table = dict[str, Any]
 FOLDER = templates_folder()
@@ -203,6 +206,31 @@ def test_a_word_of_a_list_stands_for_its_cell() -> None:
     assert formula == "{long}*{high}*IF({kind}={faces.name[2]},{faces.adds[2]},1)"
 
 
+ABOVE = """
+[[block]]
+key = "sums"
+sheet = "Workings"
+title = "So far"
+shape = "table"
+with = "walls"
+[[block.field]]
+key = "face"
+label = "Face so far"
+formula = "{face^}+{walls.face}"
+quantity = "area"
+"""
+
+
+def test_a_line_takes_what_stands_above_it() -> None:
+    book = made(SOUND.replace("[[gives]]", f"{ABOVE}\n[[gives]]", 1))
+    block, _, part = book.parts["sums.face"]
+    resolver = Resolver(book, place(book))
+    first, second = (resolver.formula(block, part, line) for line in (0, 1))
+    head, row = (int(re.search(r"N\([A-Z]+(\d+)\)", f)[1]) for f in (first, second))  # type: ignore[index]
+    assert row == head + 1
+    assert re.fullmatch(r"=N\([A-Z]+\d+\)\+Measure![A-Z]+\d+", second)
+
+
 FIELD = '[[block.field]]\nkey = "high"\nlabel = "Height"\n'
 MISTAKES = {
     "an unknown key of a file": ("[[takes]]", "[[taks]]", "w.toml: unknown key 'taks'"),
@@ -231,6 +259,16 @@ MISTAKES = {
         'key = "walls"\n',
         "",
         "w.toml: block without a key: lacks key, words",
+    ),
+    "a line above of a typed cell": (
+        "{long}*{high}*IF",
+        "{high^}*{long}*IF",
+        "walls.face: {high^} is typed; name a working that reads it",
+    ),
+    "a line above in a form": (
+        "SUM({walls.face[]})",
+        "SUM({walls.face^})",
+        "only a table with the lines of this block has a line above",
     ),
     "a field that is nothing": (
         'formula = "N({face}>0)"\n',

@@ -12,6 +12,7 @@ Forms of a reference
     ``{line}``           this line's number
     ``{line[]}``         the numbers of all lines
     ``{?line}``          how many entries of this line are filled
+    ``{sum^}``           the cell of the line above, 0 on the first line
 
 A number that a person types is read through ``N()``, so that a word in a number cell
 counts as nothing instead of spreading an error; the checks then say where it stands.
@@ -27,7 +28,7 @@ from .hint import near
 from .model import Block, Book, Part, TemplateError
 from .percent import told
 
-_REFERENCE = re.compile(r"\{([!?]?)([a-z][a-z0-9_.]*)(\[\d*\]|\[:\]|[*&])?\}")
+_REFERENCE = re.compile(r"\{([!?]?)([a-z][a-z0-9_.]*)(\[\d*\]|\[:\]|[*&^])?\}")
 _SIGNS = {
     "*": " × ", "/": " ÷ ", "+": " + ", "-": " - ", "<>": " is not ", "<=": " ≤ ", ">=": " ≥ ",
     "<": " < ", ">": " > ", "=": " = ", "^2": " squared", "&": " then ", ",": ", ", "PI()": "π",
@@ -36,6 +37,7 @@ _SAYABLE = re.compile(r'"[^"]*"|PI\(\)|[A-Z][A-Z0-9]*\(|\^2|<>|<=|>=|[*/+<>=&,-]
 
 _LINES = {"[]": "lines", "[:]": "wide lines"}
 _COLUMN = {"[]": "all", "[:]": "wide"}
+_TAIL = {"all": "…", "above": ", line above"}
 _LINE_WORDS = {"line": "line", "lines": "lines…", "entries": "cells filled on this line"}
 
 
@@ -44,8 +46,8 @@ class Reference:
     """One ``{…}`` of a formula: the part it means and which of its lines."""
 
     part: str
-    lines: str  # "same", "single", a number, "all" or "wide" (from head to foot), "row", "joined",
-    # "line", "lines", "wide lines" or "entries"
+    lines: str  # "same", "single", "above", a number, "all" or "wide" (from head to foot), "row",
+    # "joined", "line", "lines", "wide lines" or "entries"
     raw: bool = False
     filled: bool = False
 
@@ -95,7 +97,7 @@ def in_words(book: Book, block: Block, text: str, where: str) -> str:
         alike = part.heading.startswith(item.label)
         words = part.heading if alike else f"{item.label} {part.heading}"
         name = words if home.key == block.key else f"{home.title}: {words}"
-        return f"[{name}{'…' if ref.lines == 'all' else ''}]"
+        return f"[{name}{_TAIL.get(ref.lines, '')}]"
 
     words, end = "", 0
     for match in _REFERENCE.finditer(text):
@@ -131,12 +133,16 @@ def _meaning(book: Book, block: Block, match: re.Match[str], where: str) -> Refe
     full = own if own in book.parts else key
     if full not in book.parts:
         raise TemplateError(f"{where}: {{{key}}} names no part; {_suggest(book, block, key)}")
+    if tail == "^" and book.parts[full][2].kind == "entry":
+        raise TemplateError(f"{where}: {{{key}^}} is typed; name a working that reads it")
     return Reference(full, _lines(book.parts[full][0], block, tail, f"{where}: {{{key}}}"),
                      raw=mark == "!")  # fmt: skip
 
 
 def _lines(home: Block, block: Block, tail: str, where: str) -> str:
     """Return which lines of the block ``home`` a reference from ``block`` means."""
+    if tail == "^":
+        return _above(home, block, where)
     if tail:
         return _COLUMN.get(tail, tail[1:-1])
     if home.lines == 1:
@@ -147,6 +153,12 @@ def _lines(home: Block, block: Block, tail: str, where: str) -> str:
         f"{where} has {home.lines} lines and this block does not share them; write [] after the "
         f'key inside SUM, INDEX or the like, or give the block with = "{home.group}"'
     )
+
+
+def _above(home: Block, block: Block, where: str) -> str:
+    if home.shape == "table" and home.group == block.group:
+        return "above"
+    raise TemplateError(f"{where}: only a table with the lines of this block has a line above")
 
 
 def _filled(book: Book, block: Block, key: str, where: str) -> Reference:

@@ -114,5 +114,7 @@ def _needs(book: Book) -> tuple[dict[str, set[str]], list[str]]:
             except TemplateError as error:
                 wrong.append(str(error))
             else:
-                needs[key] |= {r.part for r in found if r.part in book.parts}
+                # a line may use what stands above it, its own column too: no circle
+                named = (r.part for r in found if r.lines != "above")
+                needs[key] |= {part for part in named if part in book.parts}
     return needs, wrong

@@ -42,7 +42,7 @@ _TOKEN = re.compile(
           | (?P<other>\S+?(?=[\s(),{}"]|$)|\S) )""",
     re.VERBOSE,
 )
-_KNOWN_REFERENCE = re.compile(r"\{[!?]?[a-z][a-z0-9_.]*(?:\[\d*\]|[*&])?\}")
+_KNOWN_REFERENCE = re.compile(r"\{[!?]?[a-z][a-z0-9_.]*(?:\[\d*\]|[*&^])?\}")
 _UNARY = ("+", "-")
 
 Token = tuple[str, str]
