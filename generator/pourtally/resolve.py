@@ -127,7 +127,11 @@ class _Cell:
 
     def _line_entries(self) -> str:
         """Return the entries of a table from head to foot; they stand side by side."""
-        typed = [p for p in self.block.parts(working=False) if p.kind == "entry"]
+        shown = self.block.parts(working=False)
+        typed = [p for p in shown if p.kind == "entry"]
+        if shown.index(typed[-1]) - shown.index(typed[0]) >= len(typed):
+            raise TemplateError(f"{self.part.key}: {{?line}} counts cells side by side, and between "
+                                "them something is worked out; add up {?key} of each")  # fmt: skip
         first, last = (self.fence(p.key)[0] for p in (typed[0], typed[-1]))
         corners = (address(*at, fixed=True) for at in (first.first, last.last))
         return self._sheet(typed[0].key) + ":".join(corners)
