@@ -345,6 +345,16 @@ TRIGGERS: dict[str, dict[str, Any]] = {
         "pieces": [{"shape": "Rectangle", "a": 60, "b": 30}], "trucks": [{"loads": {"yours": 1}}],
     },
     "69-getting-there getting_no_rate": {"pieces": [RECTANGLE], "ways": [{"line": 3, "typed": ""}]},
+    "64-loads no_last": {
+        "pieces": [{"shape": "Rectangle", "a": 60, "b": 30}],
+        "trucks": [{"each": 9, "loads": {"yours": 6}}],
+    },
+    "66-weather hole": {"hourly": [{"line": 2, "air": 70}]},
+    "66-weather rushed": {"pieces": [RECTANGLE], "weather": [{"sooner": 20}]},
+    "70-window no_hours": {
+        "usual": {"finish": "Stamped"}, "pieces": [RECTANGLE],
+        "labor": [{"line": 26, "difficulty": 0}],
+    },
     "70-window no_stampers": {
         "usual": {"finish": "Stamped"}, "pieces": [RECTANGLE], "stamping": {"stampers": 0},
     },
@@ -546,6 +556,10 @@ LOOKS: dict[str, dict[str, Any]] = {
     "65-load-color bags_short": {"color": [{"line": OF_COLOR, "bags": {"yours": 1}}]},
     "65-load-color chloride": {"orders": [{"line": OF_COLOR, "chloride": "Yes"}]},
     "65-load-color airy": {"finishes": [{"line": 2, "shake": 60}]},
+    "66-weather hourly_short": {
+        "hourly": [{"at": time(5), "air": 70, "humidity": 50, "wind": 5}],
+    },
+    "66-weather too_dry": {"weather": [{"line": OF_COLOR, "humidity": 0.5}]},
     "66-weather no_forecast": {"weather": [{"line": OF_COLOR, "humidity": ""}]},
     "66-weather drying": {"weather": [{"line": OF_COLOR, "humidity": 10, "wind": 25}]},
     "66-weather cool": {"weather": [{"line": OF_COLOR, "concrete": 50}]},
