@@ -17,7 +17,7 @@ from math import inf
 import numpy as np
 import numpy.typing as npt
 
-Many = npt.NDArray[np.float64]
+Many = npt.NDArray[np.floating]
 Sets = Callable[[Many], Many]
 """Hours in which concrete sets that stays at some temperatures."""
 
@@ -156,7 +156,7 @@ def arriving(plan: Plan, late: Late | None = None) -> list[Load]:
             batched += 0 if late.on_the_road else LATE
         begins = max(due, free)
         loads.append(Load(size, batched, begins, begins + size / plan.rate))
-        free = begins + min(plan.interval, size / plan.rate)
+        free = begins + size / plan.rate
     return loads
 
 
