@@ -183,17 +183,21 @@ def hours_to(weather: Weather, sets: Sets, begins: float, share: float) -> float
     return STEP * float(np.searchsorted(progress, share) + 1) if share > 0 else 0.0
 
 
-def left_by_accelerator(day: Day) -> float:
-    """Return the share of every moment that an accelerator leaves, by the first load planned."""
+def alone(day: Day) -> float:
+    """Return the hours in which the first load planned would set without admixtures."""
     first = arriving(day.plan)[0].batched + day.mix.later
-    alone = hours_to(day.weather, day.mix.sets, first, 1)
-    return max(0.0, 1 - day.mix.sooner / alone)
+    return hours_to(day.weather, day.mix.sets, first, 1)
+
+
+def sets_in(day: Day) -> float:
+    """Return the hours from batching in which the first load planned sets."""
+    return day.mix.later + max(0.0, alone(day) - day.mix.sooner)
 
 
 def moments(day: Day, load: Load) -> Moments:
     """Watch a load from batching on; a retarder keeps it as it is for its hours."""
     begins = load.batched + day.mix.later
-    left = left_by_accelerator(day)
+    left = max(0.0, 1 - day.mix.sooner / alone(day))
     at = (
         begins + hours_to(day.weather, day.mix.sets, begins, share * left)
         for share in (day.opens, day.closes, 1.0)
@@ -226,6 +230,13 @@ def least_left(day: Day, loads: list[Load]) -> float:
 def slack(day: Day) -> float:
     """Return the hours left where all goes as planned; below zero it is that much too late."""
     return least_left(day, arriving(day.plan))
+
+
+def is_shut(day: Day) -> bool:
+    """Tell whether some load may be stamped no more when it could be at the earliest."""
+    loads = arriving(day.plan)
+    windows = [moments(day, load) for load in loads]
+    return any(w.closes <= max(w.opens, n.begins) for w, n in zip(windows, loads, strict=True))
 
 
 def slack_warm(day: Day, by: float) -> float:
