@@ -9,7 +9,7 @@ in whatever unit the job is in.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import inf
@@ -160,12 +160,6 @@ def arriving(plan: Plan, late: Late | None = None) -> list[Load]:
     return loads
 
 
-def mishaps(plan: Plan) -> Iterator[Late]:
-    """Yield every truck being late in either way."""
-    for number in range(len(plan.sizes)):
-        yield from (Late(number, False), Late(number, True))
-
-
 # Concrete ---------------------------------------------------------------------------------
 
 
@@ -246,7 +240,8 @@ def slack_warm(day: Day, by: float) -> float:
 
 def slack_late(day: Day) -> float:
     """Return the hours left when the worst of all single trucks is late, in the worse way."""
-    return min(least_left(day, arriving(day.plan, late)) for late in mishaps(day.plan))
+    each = [Late(n, on_road) for n in range(len(day.plan.sizes)) for on_road in (False, True)]
+    return min(least_left(day, arriving(day.plan, late)) for late in each)
 
 
 def slack_fewer(day: Day) -> float:
