@@ -614,6 +614,9 @@ LOOKS: dict[str, dict[str, Any]] = {
         "quantities_shown": [{"tick": "Yes"}] * 17,
     },
     "86-tickets ticket_early": {"ticket": [{"arrived": time(8, 0), "discharged": time(7, 30)}]},
+    "86-tickets window_log_order": {
+        "window_log": [{"batched": time(7, 0), "opened": time(9, 0), "closed": time(8, 30)}],
+    },
     "86-tickets ticket_old": {"ticket": [{"batched": time(7, 0), "discharged": time(9, 30)}]},
     "86-tickets ticket_water": {
         "trucks": [{"line": OF_COLOR, "loads": {"yours": 2}}],

@@ -9,6 +9,7 @@ from pathlib import Path
 import pourtally
 from pourtally.cli import main
 from pourtally.declared import FieldSaid
+from pourtally.files import items, templates_folder
 from pourtally.model import SIZES
 from shop import laid_out, load_book
 
@@ -56,3 +57,30 @@ def test_the_guide_lists_every_room_of_the_generator() -> None:
 def test_the_guide_explains_every_key_of_a_field() -> None:
     explained = set(re.findall(r"^([a-z_]+) = ", GUIDE, re.MULTILINE))
     assert {f.name.rstrip("_") for f in fields(FieldSaid)} - explained == set()
+
+
+BODIES = re.compile(r"\b(?:ACI|ADA|ASTM|IRC|PCA|PCI|UFC|UFGS)\b")
+READ = re.compile(r"from memory|\bread in |ACI FAQ 926")
+"""How a document is named that was not read whole: from memory, or where it was read. One was."""
+
+
+def said(clause: str, source: str) -> bool:
+    """Tell whether a clause that names a standard says how it was read."""
+    return not BODIES.search(clause) or bool(READ.search(clause) or "both read" in source)
+
+
+def test_every_source_that_names_a_standard_says_how_it_was_read() -> None:
+    files = [templates_folder() / "units.toml", *items(templates_folder())]
+    sources = [
+        (path.name, source)
+        for path in files
+        for source in re.findall(r'^ *source = "(.*)"', path.read_text("utf-8"), re.MULTILINE)
+    ]
+    named = [source for _, source in sources if BODIES.search(source)]
+    assert len(named) > 100
+    bare = [
+        f"{name}: {source}"
+        for name, source in sources
+        if not all(said(clause, source) for clause in source.split("; "))
+    ]
+    assert bare == []

@@ -7,6 +7,7 @@ import io
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from datetime import time
 from pathlib import Path
 from typing import Any
 
@@ -247,6 +248,41 @@ def test_learned_rates_are_loaded_into_the_next_workbook(
     rates.write_text(rates.read_text("utf-8").replace("Detail by hand", "Stamp"), "utf-8")
     (problem,) = loaded(following, rates).problems  # that one goes by placements of a mat
     assert "unit: came 'ft²'; its unit in the workbook is 'placements'" in problem
+
+
+def test_the_window_is_pooled_from_logs_in_order(monkeypatch: pytest.MonkeyPatch) -> None:
+    day = {
+        "pieces": [{"shape": "Rectangle", "a": 20, "b": 16.2, "finish": "Stamped"}],
+        "setting_rates": {"method": "Your own hours", "own": 5},
+    }
+    signs = ("batched", "sheen", "opened", "closed", "hard")
+    logs = (
+        # 120, 150, 240 of 400 min: 30, 37.5, 60 %
+        (0, (time(7), time(9), time(9, 30), time(11), time(13, 40))),
+        # 2 h of retarder: 96, 126, 192 of 300 min forecast: 32, 42, 64 %
+        (2, (time(6), time(9, 36), time(10, 6), time(11, 12), None)),
+        # closed before it opened
+        (0, (time(7), time(9), time(11), time(10), time(13))),
+    )
+    jobs = {
+        Path(f"{n}.xlsx"): {
+            **day,
+            "weather": [{"later": later}],
+            "window_log": [{s: t for s, t in zip(signs, log, strict=True) if t}],
+        }
+        for n, (later, log) in enumerate(logs)
+    }
+    monkeypatch.setattr(
+        room,
+        "read_workbook",
+        lambda path, templates: Filled(templates["us", "usual"], typed(jobs[path]), [], []),
+    )
+    school = learn(list(jobs))
+    found = {o.part.key: o for o in school.learned if o.part.key.startswith("stamping.")}
+    assert {key: one.pooled for key, one in found.items()} == {
+        "stamping.edges": 31, "stamping.opens": 39.75, "stamping.closes": 62,
+    }  # fmt: skip
+    assert {len(one.lessons) for one in found.values()} == {2}
 
 
 def test_an_open_stop_is_said(lessons: Callable[..., list[Path]]) -> None:

@@ -368,9 +368,10 @@ def test_the_finished_job_teaches_what_its_log_says(shelf: Callable[[str], Path]
     placed = 357.25 * 4.125 / 324
     assert taught["mixes.waste", "Plain"] == pytest.approx((4.9 - placed) / placed * 100, rel=1e-5)
     assert taught["mixes.waste", "Colored"] == pytest.approx(0.12 / 1.33 * 100, rel=1e-5)
-    # open 3 h, closed 4.5 h after placing, set after 6.75 h
-    assert taught["stamping.opens", ""] == pytest.approx(300 / 6.75, rel=1e-5)
-    assert taught["stamping.closes", ""] == pytest.approx(450 / 6.75, rel=1e-5)
+    # batched 7:29, set at 14:05: 396 min; sheen gone after 136, open after 186, closed after 271
+    assert taught["stamping.edges", ""] == pytest.approx(13600 / 396, rel=1e-5)
+    assert taught["stamping.opens", ""] == pytest.approx(18600 / 396, rel=1e-5)
+    assert taught["stamping.closes", ""] == pytest.approx(27100 / 396, rel=1e-5)
     assert ("labor.rate", "Wash out tools and mixer") not in taught  # nothing was logged
 
 
