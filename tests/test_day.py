@@ -130,8 +130,8 @@ def test_a_warmer_day_or_fewer_stampers_never_leave_more_time() -> None:
     assert by_hands == sorted(by_hands, reverse=True) and by_hands[0] > by_hands[-1]
 
 
-ENTRIES = ("stamping", "waits", "hands", "weather", "hourly", "hourly_day", "trucks", "ways", "delivery",
-           "setting_rates")  # fmt: skip
+ENTRIES = ("stamping", "waits", "hands", "weather", "hourly", "hourly_day", "trucks", "ways",
+           "delivery", "setting_rates")  # fmt: skip
 
 
 @pytest.mark.parametrize("units", ["us", "si"])

@@ -127,8 +127,11 @@ GUARDS = (
 )
 """Divisions of next to nothing by the smallest step, which is as many feet as it is meters;
 a step at whose very end float dust decides."""
-APART = ("drying.", "published.", "weather.evaporation", "weather.humidity.effect", "weather.calm",
-         "setting.", "setting_rates.share.effect")  # fmt: skip
+APART = (
+    "drying.", "published.", "weather.evaporation", "weather.humidity.effect", "weather.calm",
+    "weather.hour_calm", "setting.", "setting_rates.share.effect", "setting_rates.hotter",
+    "hourly", "hour_sets.", "day_sets.", "load_window.", "window.slack_warm", "window.hot_",
+)  # fmt: skip
 """Published in each system by itself, with figures rounded there; a line without a day is at
 0 degrees in both."""
 

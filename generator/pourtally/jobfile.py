@@ -30,7 +30,7 @@ from typing import Any, TypeVar
 from . import accept
 from .hint import near
 from .model import SIZES, UNITS, Block, Book, Entries, Field, Part, Size, Units
-from .moved import move_of, settle, spread
+from .moved import gone, move_of, settle, spread
 from .percent import kept
 from .scalar import scalar
 
@@ -192,7 +192,9 @@ def _line(reading: _Reading, block: Block, number: int, line: Table, where: str)
             reading.came.setdefault(move.old, []).append(number)
             _field(reading, known[move.new.split(".")[1]], value, number, here)
         elif key not in known:
-            reading.problems.append(_unknown(where, key, list(known)))
+            now = gone(f"{block.key}.{key}")
+            told = f"{here}: there is no such entry any more: {now}; take it out"
+            reading.problems.append(told if now else _unknown(where, key, list(known)))
         else:
             _field(reading, known[key], value, number, here)
 

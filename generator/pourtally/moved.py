@@ -12,7 +12,7 @@ from functools import lru_cache
 from typing import TypeVar
 
 from .files import older
-from .model import Book, Entries, Scalar
+from .model import Book, Entries, Scalar, Units
 
 _Stand = TypeVar("_Stand")
 
@@ -50,6 +50,16 @@ def moves() -> tuple[Move, ...]:
 def move_of(key: str) -> Move | None:
     """Return how an entry's older name is to be taken; ``key`` may end in a unit."""
     return next((m for m in moves() if key == m.old or key.startswith(f"{m.old}.")), None)
+
+
+def gone(key: str) -> str:
+    """Return what counts now in place of an entry that is gone, or nothing."""
+    return str(older().get("gone", {}).get(key, {}).get("now", ""))
+
+
+def was_usual(key: str, units: Units, value: Scalar) -> bool:
+    """Tell whether an entry that is gone was left as it came."""
+    return bool(value == older()["gone"][key]["usual"][units])
 
 
 def renamed(names: dict[str, _Stand], book: Book) -> dict[str, _Stand]:

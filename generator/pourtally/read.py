@@ -22,7 +22,7 @@ from .guard import UnusableError, workbook_bytes
 from .heads import ANCHORED, checked, first_cells
 from .lines import Given, known_lines
 from .model import SIZES, UNITS, Block, Book, Entries, Part, Size, Units
-from .moved import clear_spare, move_of, moves, renamed, settle, spread
+from .moved import clear_spare, gone, move_of, moves, renamed, settle, spread, was_usual
 from .place import Places, address
 from .scalar import scalar
 from .sheets import Cells, Sheets, Where
@@ -136,17 +136,29 @@ def _settle(reading: _Reading) -> None:
 
 
 def _left_behind(reading: _Reading) -> list[str]:
-    """Return a problem for each filled entry of another template that has no place in ours."""
-    named = sorted(reading.spots.keys() - reading.book.parts.keys())
-    return [
-        f"{sheet} {address(*at)} ({name}): {accept.shown(value)} is not carried over, since this "
-        "version has no such entry: type it where it belongs now"
-        for name in named
-        if _KEY.fullmatch(name) and not name.endswith(".code") and not move_of(name)
-        for sheet in [reading.spots[name][0]]
-        for at, (kind, value) in _column(reading.typed[sheet], *reading.spots[name][1:])
-        if kind != "f" and not _blank(value)
-    ]
+    """Return a problem for each filled entry of another template that has no place in ours.
+
+    Of one that is gone a note says what counts now, where it was changed.
+    """
+    problems = []
+    for name, where, value in _strangers(reading):
+        if now := gone(name):
+            if not was_usual(name, reading.book.units, value):
+                reading.notes.append(f"{where}: {accept.shown(value)} is not carried over: {now}")
+        else:
+            problems.append(f"{where}: {accept.shown(value)} is not carried over, since this "
+                            "version has no such entry: type it where it belongs now")  # fmt: skip
+    return problems
+
+
+def _strangers(reading: _Reading) -> Iterator[tuple[str, str, Any]]:
+    """Yield name, place and content of each filled entry that ours does not have."""
+    for name in sorted(reading.spots.keys() - reading.book.parts.keys()):
+        if _KEY.fullmatch(name) and not name.endswith(".code") and not move_of(name):
+            sheet, row, column = reading.spots[name]
+            for at, (kind, value) in _column(reading.typed[sheet], row, column):
+                if kind != "f" and not _blank(value):
+                    yield name, f"{sheet} {address(*at)} ({name})", value
 
 
 def _column(cells: Cells, row: int, column: int) -> Iterator[tuple[tuple[int, int], Any]]:

@@ -130,8 +130,8 @@ class _Cell:
         shown = self.block.parts(working=False)
         typed = [p for p in shown if p.kind == "entry"]
         if shown.index(typed[-1]) - shown.index(typed[0]) >= len(typed):
-            raise TemplateError(f"{self.part.key}: {{?line}} counts cells side by side, and between "
-                                "them something is worked out; add up {?key} of each")  # fmt: skip
+            raise TemplateError(f"{self.part.key}: {{?line}} counts cells side by side; here "
+                                "something worked out stands between: add up {?key}")  # fmt: skip
         first, last = (self.fence(p.key)[0] for p in (typed[0], typed[-1]))
         corners = (address(*at, fixed=True) for at in (first.first, last.last))
         return self._sheet(typed[0].key) + ":".join(corners)
