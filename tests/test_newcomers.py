@@ -60,7 +60,7 @@ JOB = {
     "curbs": [{"length": 30, "wide": 0.5, "high": 12}],
     "grit": [{"use": "Yes"}],
     "prices": [{"line": "grit", "price": 24.5}],
-    "labor": [{"line": 41, "task": "Throw grit", "driver": "Area with grit", "rate": 0.01}],
+    "labor": [{"line": 44, "task": "Throw grit", "driver": "Area with grit", "rate": 0.01}],
 }
 
 
@@ -79,8 +79,8 @@ def test_a_new_supply_gets_a_price_a_line_of_cost_and_a_place_on_the_list(units:
 def test_a_new_driver_drives_labor() -> None:
     got = worked("us", JOB)
     area = 35 * 20 + 30 * 0.5
-    assert got["labor.quantity"][40] == pytest.approx(area)
-    assert got["labor.hours"][40] == pytest.approx(area * 0.01)
+    assert got["labor.quantity"][43] == pytest.approx(area)
+    assert got["labor.hours"][43] == pytest.approx(area * 0.01)
 
 
 def test_a_new_kind_of_slab_is_in_every_total_and_in_words() -> None:

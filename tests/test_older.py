@@ -96,6 +96,26 @@ def test_what_was_worked_out_then_is_worked_out_now(version: str) -> None:
     assert {key: figures[key].value for key in same} == pytest.approx(same, abs=0.005)
 
 
+@pytest.mark.parametrize("version", VERSIONS)
+def test_a_task_that_is_measured_otherwise_now_keeps_its_hours(version: str) -> None:
+    """Sealing went by the stamped area, digging by all dirt, and nobody waited for the set."""
+    found = read_workbook(OLDER / f"{version}.xlsx")
+    asked = ("labor.hours", "labor.rate", "finish_area.total", "finishes.is_stamped", "base.bank")
+    units = found.template.units
+    got: dict[str, Any] = results(units, found.entries, keys_of(units, asked))
+    areas = zip(got["finish_area.total"], got["finishes.is_stamped"], strict=True)
+    for task, measure, amount in (
+        ("Seal, two coats", "Stamped area", sum(a * is_stamped for a, is_stamped in areas)),
+        ("Dig and load by machine", "Dirt to dig", got["base.bank"][0]),
+    ):
+        line = found.entries["labor.task"].index(task)
+        assert found.entries["labor.driver"][line] == measure
+        least = float(found.entries["labor.least"][line] or 0)
+        worked = max(least, amount * got["labor.rate"][line])
+        assert got["labor.hours"][line] == pytest.approx(worked if amount > 0 else 0)
+    assert not {"Wait for set", "Dig and load by hand"} & set(found.entries["labor.task"])
+
+
 def test_words_that_were_changed_mean_what_they_meant(tmp_path: Path) -> None:
     path = tmp_path / "old.xlsx"
     workbook = openpyxl.load_workbook(OLDER / "0.5.0.xlsx")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -82,14 +84,39 @@ def _color(got: Answers, job: Job, orders: list[float]) -> None:
     same(got, "shake.bags", "plain", [packages(t, each) for t in thrown])
 
 
-def _products(got: Answers, job: Job) -> None:
-    stamped = [f["name"] for f in job.typed["finishes"] if f["stamped"] == "Yes"]
+def _stamped(job: Job) -> list[str]:
+    return [f["name"] for f in job.typed["finishes"] if f["stamped"] == "Yes"]
+
+
+def _faces(job: Job, line: dict[str, Any]) -> list[str]:
+    """Return the finishes a product goes on."""
+    stamped = _stamped(job)
     groups = {"All finishes": FINISHES, "All stamped": stamped, "Not used": [], None: [],
               "All not stamped": [f for f in FINISHES if f not in stamped]}  # fmt: skip
+    return [f for on in ("on", "also") for f in groups.get(line[on], [line[on]])]
+
+
+def _gone_over(job: Job) -> dict[str, tuple[str, float]]:
+    """Return the measures of washing, curing and sealing; line 5 is a sealer as it comes."""
+    of = {"Release": 0.0, "Curing": 0.0, "Sealer": 2 * job.area(*_stamped(job))}
+    for line in job.typed["products"]:
+        if line["kind"] in of:
+            coats = line["coats"] if line["kind"] == "Sealer" else 1
+            of[line["kind"]] += coats * sum(job.area(f) for f in _faces(job, line))
+    every, stamped = job.area(*FINISHES), job.area(*_stamped(job))
+    return {
+        "Sealer, area of all coats": ("area", of["Sealer"]),
+        "Area with curing compound": ("area", min(every, of["Curing"])),
+        "Area cured wet": ("area", max(0, every - of["Curing"])),
+        "Area with release": ("area", min(stamped, of["Release"])),
+    }
+
+
+def _products(got: Answers, job: Job) -> None:
     areas, liquids, powders, counts = [], [], [], []
     for number, line in enumerate(job.typed["products"]):
         covered = 0.0
-        for finish in [f for on in ("on", "also") for f in groups.get(line[on], [line[on]])]:
+        for finish in _faces(job, line):
             texture = job.rate("finishes", "texture", FINISHES.index(finish))
             covered += job.area(finish) * (1 + texture * (line["texture"] == "Yes"))
         areas.append(covered)
@@ -116,6 +143,7 @@ def _labor(got: Answers, job: Job, ordered: float) -> None:
         "Concrete to order": ("volume", ordered),
         "Step treads": ("plain", treads),
         "Once for the job": ("plain", 1),
+        **_gone_over(job),
     }
     hours = []
     for line in job.typed["labor"]:
@@ -123,6 +151,8 @@ def _labor(got: Answers, job: Job, ordered: float) -> None:
         kind, amount = of.get(line["driver"], ("area", job.area(*finishes)))
         slow = job.area(*finishes, narrow=True) if line["strips"] == "Yes" else 0.0
         slow = slow if line["driver"] not in of else 0.0
+        if (line["driver"], line["strips"]) == ("Area with release", "Yes"):
+            slow = min(amount, job.area(*_stamped(job), narrow=True))
         quantity = amount / factor(kind, job.units)
         spread = (amount - slow + slow * job.typed["crew"]["narrow"]) / factor(kind, job.units)
         difficulty, least = line["difficulty"], line["least"]

@@ -79,8 +79,8 @@ LABOR = {
     "Labor, Laborer": cents(HOURS * hour_of_tasks(Decimal("21.75"))),
 }
 
-# A skid steer for 1.385 h of digging at 48 $ is 66.49 $, and costs at least 120 $
-EQUIPMENT = {"Skid steer": max(cents(exact(paper.BANK * 0.15) * 48), Decimal(120))}
+# A skid steer for 3.694 h of digging by two at 48 $ is 88.66 $, and costs at least 120 $
+EQUIPMENT = {"Skid steer": max(cents(exact(paper.BANK * 0.4 / 2) * 48), Decimal(120))}
 
 LINES = MATERIAL | LABOR | EQUIPMENT
 COST = sum(LINES.values(), Decimal(0))

@@ -65,7 +65,8 @@ RATES: dict[str, dict[str, tuple[str, float, float]]] = {
 LINES = {"mixes": len(MIXES), "finishes": len(FINISHES), "bars": 1, "soils": 1, "steel": 3,
          "products": 4, "labor": 4}  # fmt: skip
 DRIVERS = ["Total area", *(f"Area, {n}" for n in FINISHES), "Edging tool", "Concrete to order",
-           "Once for the job", "Step treads"]  # fmt: skip
+           "Once for the job", "Step treads", "Sealer, area of all coats",
+           "Area with curing compound", "Area cured wet", "Area with release"]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -163,6 +164,7 @@ def _name(draw: st.DrawFn, typed: dict[str, Any]) -> None:
         on = draw(st.sampled_from([on, "All finishes", "All stamped", "All not stamped"]))
         other = ("coverage", "pail") if draw(st.booleans()) else ("dose", "bag")
         line |= {"on": on, "also": None if on.startswith("All") else also}
+        line |= {"kind": draw(st.sampled_from(["Release", "Curing", "Sealer", "Other", None]))}
         line |= {"texture": draw(st.sampled_from(["Yes", "No"])), **dict.fromkeys(other)}
     for number, line in enumerate(typed["labor"]):
         line |= {
