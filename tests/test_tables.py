@@ -128,7 +128,7 @@ GUARDS = (
 """Divisions of next to nothing by the smallest step, which is as many feet as it is meters;
 a step at whose very end float dust decides."""
 APART = (
-    "drying.", "published.", "weather.evaporation", "weather.humidity.effect", "weather.calm",
+    "drying.", "weather.evaporation", "weather.humidity.effect", "weather.calm",
     "weather.hour_calm", "setting.", "setting_rates.share.effect", "setting_rates.hotter",
     "hourly", "hour_sets.", "day_sets.", "load_window.", "window.slack_warm", "window.hot_",
 )  # fmt: skip
