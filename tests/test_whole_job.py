@@ -128,12 +128,15 @@ EXPECTED = {
 TRIP = (2.75 + 2 * 60 / 200) / 60  # 3.35 min, in hours
 WHEELED = 2 / (27 / 2 * TRIP)  # 2.653 yd³ an hour
 
-# No forecast: air 70 °F and concrete 75 set halfway between 6 and 4 h; the crew of four waits from
-# the end of placing to 30 % of it. Bands are edged as long as placed, past their first mat at 40 %
-EDGES = 0.3 * (6 - (72.5 - 70) / 10 * (6 - 4))  # 5.5 h: 1.65 h
-PLACED_PLAIN = (PLAIN + BROOMED * 0.125 / 324) / 20  # 0.146 h from the chute
-PLACED_COLORED = (COLORED + STAMPED * 0.125 / 324) / WHEELED  # 0.753 h
-WAITED = 4 * ((EDGES - PLACED_PLAIN) + (EDGES - PLACED_COLORED))  # two days: 9.605
+# No forecast: air 70 °F and concrete 75 set halfway between 6 and 4 h after batching, half an hour
+# before the only load of each mix is discharged; the crew of four waits from the end of placing to
+# 30 % of it, and from the bands' edges, 300 ft² an hour, to the first mat at 40 %
+SETS = 6 - (72.5 - 70) / 10 * (6 - 4)  # 5.5 h
+EDGES = 0.3 * SETS - 0.5  # 1.15 h
+PLACED_PLAIN = ORDER_PLAIN / 20  # 0.163 h from the chute
+PLACED_COLORED = ORDER_COLORED / WHEELED  # 0.848 h
+FIRST_MAT = 0.4 * SETS - 0.5 - (EDGES + STAMPED / 300)  # 0.027 h
+WAITED = 4 * ((EDGES - PLACED_PLAIN) + (EDGES - PLACED_COLORED) + FIRST_MAT)  # two days: 5.267
 
 # Bands take 1.2 times the hours on tasks that are slower in strips
 STRIPS = 0.2 * STAMPED
