@@ -130,7 +130,7 @@ def test_the_order_lists_all_placements_of_the_day_by_their_first_loads(
     strength = {"Plain": 4000, "Colored": 5000}
     filled(got["order_mix.strength"], [strength[lines[n]["mix"]] for n in page], PAGE)
     assert got["order_to.date"] == [DAY]
-    told = re.search(r"And (\d+) more placements this day", got["order_driver.besides"][0])
+    told = re.search(r"More placements this day: (\d+);", got["order_driver.besides"][0])
     assert int(told[1] if told else 0) == job.left_out
 
 
@@ -186,7 +186,7 @@ def test_the_crew_sees_all_placements_of_the_day_and_their_loads(units: Units, s
         filled(got[f"crew_loads.{key}"], times, ON_CREW)
     filled(got["crew_loads.size"], [got["loads.size"][n] for n in first], ON_CREW)
     over = max(0, len(loads) - ON_CREW)
-    missing = f"{job.left_out} pours, {over} loads" if job.left_out + over else ""
+    missing = f"pours: {job.left_out}, loads: {over}" if job.left_out + over else ""
     assert got["crew_job.more"] == [missing]
     area = sum(got["pours.stamped"][n] for n in job.of_day)
     assert got["crew_goods.stamped"][0] == pytest.approx(area)
@@ -330,9 +330,9 @@ def test_a_crowded_day_prints_on_one_page_a_paper(
     order, crew = pages
     assert "###" not in order + crew
     for said in ("11:50 PM", "12:20 AM", "Batched on the evening before",
-                 "And 1 more placements this day", "6 more, as far apart",
+                 "More placements this day: 1; choose one of them on Pours", "6 more, as far apart",
                  "on site: ", "ask before crossing a curb."):  # fmt: skip
         assert said in order, said
-    assert "1 pours, 10 loads" in crew
-    assert ("1 colados, 10 cargas" in crew) == (language == "Both")
+    assert "pours: 1, loads: 10" in crew
+    assert ("colados: 1, cargas: 10" in crew) == (language == "Both")
     assert ("call 911." if language == "English" else "confundido: 911.") in crew
