@@ -14,6 +14,7 @@ import re
 import warnings
 import zipfile
 from collections.abc import Callable, Iterable, Sequence
+from datetime import datetime, timedelta
 from decimal import ROUND_DOWN, ROUND_HALF_UP, ROUND_UP, Context, Decimal
 from functools import lru_cache, partial
 from pathlib import Path
@@ -36,12 +37,16 @@ from formulas.functions import (
     xfilters,
 )
 from formulas.functions.look import xindex
+from formulas.functions.text import xtext
 from formulas.ranges import Ranges
 from openpyxl.utils import get_column_letter
 from openpyxl.utils.cell import coordinate_to_tuple
 from openpyxl.utils.datetime import to_excel
 
 from programs import convert
+
+EPOCH = datetime(1899, 12, 30)
+"""Day 0 of a spreadsheet."""
 
 Place = tuple[str, int, int]
 """Sheet, row and column, counted from 1 as spreadsheets do."""
@@ -240,8 +245,9 @@ def _correct(functions: dict[str, Any]) -> None:
     """Replace what formulas works out otherwise than spreadsheets do.
 
     Its roundings are a cent off on some halves, its N leaves a truth value as it is
-    (or makes 0 of it), where N(TRUE) is 1, its INDEX knows no whole row, and its COUNTIFS
-    takes "<>", which is any cell that holds something, for "before >".
+    (or makes 0 of it), where N(TRUE) is 1, its INDEX knows no whole row, its COUNTIFS
+    takes "<>", which is any cell that holds something, for "before >", and its TEXT says
+    13:00 PM, and at midnight no hour.
     """
     for name, rounding in (
         ("ROUND", ROUND_HALF_UP),
@@ -253,6 +259,7 @@ def _correct(functions: dict[str, Any]) -> None:
     index = {**functions["INDEX"], "function": wrap_impure_func(wrap_func(_index, ranges=True))}
     functions["INDEX"] = index
     functions["COUNTIFS"] = wrap_func(_count)
+    functions["TEXT"] = wrap_func(_said)
 
 
 def _count(*pairs: Any) -> Any:
@@ -264,6 +271,21 @@ def _count(*pairs: Any) -> Any:
         else:
             told += [cells, condition]
     return xfilters(len, None, *told)
+
+
+_text = wrap_ufunc(xtext, input_parser=lambda *a: a)
+
+
+def _said(value: Any, told: Any) -> Any:
+    form = str(np.asarray(told, object).ravel()[0])
+    if not form.endswith("AM/PM"):
+        return _text(value, told)
+    first = np.asarray(value, object).ravel()[0]
+    raise_errors(first)
+    clock = EPOCH + timedelta(days=float(first))
+    minutes = f":{clock.minute:02}" if "mm" in form else ""
+    said = f"{clock.hour % 12 or 12}{minutes} {'AM' if clock.hour < 12 else 'PM'}"
+    return np.asarray([[said]], object).view(Array)
 
 
 def _index(array: Any, row: Any, column: Any = None, area: Any = 1) -> Any:

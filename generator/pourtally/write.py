@@ -151,7 +151,7 @@ def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) ->
         page, where, form = desk.sheets[cell.sheet], (cell.row, cell.column), formats[look]
         content = cell.content
         if is_formula(content):
-            page.write_formula(*where, content, form, _stored(values[cell.place]))
+            page.write_formula(*where, content, form, _stored(values[cell.place], cell.format))
         elif cell.role in ("link", "linked"):
             _write_link(desk, page, cell, form)
         elif content is None or content == "":
@@ -163,12 +163,14 @@ def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) ->
             page.write_string(*where, content, form)
 
 
-def _stored(value: Scalar) -> Scalar:
+def _stored(value: Scalar, look: str) -> Scalar:
     """Return a value in twelve digits, a whole number without a point.
 
-    A day with its time has fifteen, as a spreadsheet keeps: twelve would be off by milliseconds.
+    A time has fifteen, as a spreadsheet keeps: cut to twelve, 9:30 would show as 9:29, and a
+    day with its time would be off by milliseconds.
     """
-    digits = 12 if isinstance(value, float) and abs(value) < 10_000 else 15
+    time = "h:mm" in look or (isinstance(value, float) and abs(value) >= 10_000)
+    digits = 15 if time else 12
     short = float(f"{value:.{digits}g}") if isinstance(value, float) else value
     return int(short) if isinstance(short, float) and short.is_integer() else short
 
