@@ -90,6 +90,7 @@ def made(units: Units, seed: int) -> Job:
         "pieces": pieces,
         "placements": lines,
         "papers": {"placement": f"Pour {shown + 1}"},
+        "trucks": [{"each": dice.choice([None, 1.5, 2.75, 3.5])} for _ in range(count)],
         "delivery": {"truck": dice.choice([4, 9]), "drive": dice.randint(0, 60)},
         "orders": [{"strength": 4000}, {"strength": 5000, "adds": adds}],
         "coloring": {"pigment_bag": dice.choice([2, 12, 25, 60])},
