@@ -145,10 +145,10 @@ def arrivals(visits: list[Visit]) -> int:
 def _visits(job: Job) -> Iterator[Visit]:
     reached: date | None = None
     ready: dict[str, datetime] = {}
-    for code, kind in (("dig", "dig"), ("form", "form")):
-        waits = job.start if code == "dig" else reached and reached + DAY
-        day = job.yours.get(code) or (job.week.first(waits) if waits else None)
-        visit = _of(job, code, day, job.hours[kind], job.crew.size)
+    for kind, waits in (("dig", job.start), ("form", None)):
+        waits = reached + DAY if reached else waits
+        begun = job.yours.get(kind) or (job.week.first(waits) if waits else None)
+        visit = _of(job, kind, begun, job.hours[kind], job.crew.size)
         reached = visit.last
         if reached:
             ready[kind] = _midnight(reached + DAY)
@@ -172,8 +172,8 @@ def _visits(job: Job) -> Iterator[Visit]:
         yield _later(job, "seal", ready.get("seal"), job.hours["seal"], job.crew.size)
     for number, own in enumerate(job.own, 1):
         both = [ready.get(own.after), own.not_before and _midnight(own.not_before)]
-        due = max((d for d in both if d), default=None)
-        yield _later(job, f"own_{number}", due, own.hours, own.people)
+        last = max((d for d in both if d), default=None)
+        yield _later(job, f"own_{number}", last, own.hours, own.people)
 
 
 def _pours(job: Job, formed: date | None) -> Iterator[Visit]:
