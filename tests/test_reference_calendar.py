@@ -14,7 +14,7 @@ from reference.workbook import Answers, asking
 from sample import some
 
 answers = asking("visits", "crew_days", "calendar", "visit_hours.hours", "window.placing",
-                 "weather.sets", "course.done", "workdays")  # fmt: skip
+                 "after.begins", "after.set", "course.done", "workdays")  # fmt: skip
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
 ZERO = date(1899, 12, 30)
 """The day that cells count as 0."""
@@ -92,7 +92,7 @@ def as_job(typed: Typed, got: Answers, units: Units) -> Job:
     way, codes = typed["ways"], got["visits.code"]
     pours = tuple(
         Pour(day_of(line["date"]), line["start"] * 24, stamped[n], got["window.placing"][n],
-             got["weather.sets"][n], _cold(typed["weather"][n], units),
+             _set(got, n), _cold(typed["weather"][n], units),
              line["crew"] or crew.size, way["set_up"] + got["course.done"][n] + way["wash_up"],
              {"pour": hours["pour"] * sizes[n] / sum(sizes),
               "strip": hours["strip"] * sizes[n] / sum(sizes),
@@ -111,6 +111,11 @@ def as_job(typed: Typed, got: Answers, units: Units) -> Job:
     yours = {code: day for code, line in mine if (day := day_of(line["yours"]))}
     return Job(week, crew, day_of(typed["terms"]["start"]), hours, pours, WAITS, 1.5,
                any(stamped), days["rain"], yours, own)  # fmt: skip
+
+
+def _set(got: Answers, pour: int) -> float:
+    """Return the hours from the first load until the last has set, which other proofs hold."""
+    return 24 * (float(got["after.set"][pour]) - float(got["after.begins"][pour]))
 
 
 def _cold(weather: Typed, units: Units) -> bool:

@@ -72,7 +72,7 @@ class Pour:
     starts: float
     stamped: bool
     placing: float
-    sets: float  # after the last is placed
+    sets: float  # the last of it, after the first load
     cold: bool
     people: int
     there: float  # from setting up until all is washed up
@@ -145,8 +145,8 @@ def arrivals(visits: list[Visit]) -> int:
 def _visits(job: Job) -> Iterator[Visit]:
     reached: date | None = None
     ready: dict[str, datetime] = {}
-    for kind, waits in (("dig", job.start), ("form", None)):
-        waits = reached + DAY if reached else waits
+    for kind, start in (("dig", job.start), ("form", None)):
+        waits = reached + DAY if reached else start
         begun = job.yours.get(kind) or (job.week.first(waits) if waits else None)
         visit = _of(job, kind, begun, job.hours[kind], job.crew.size)
         reached = visit.last
@@ -171,8 +171,8 @@ def _visits(job: Job) -> Iterator[Visit]:
     if job.sealed:
         yield _later(job, "seal", ready.get("seal"), job.hours["seal"], job.crew.size)
     for number, own in enumerate(job.own, 1):
-        both = [ready.get(own.after), own.not_before and _midnight(own.not_before)]
-        last = max((d for d in both if d), default=None)
+        dated = _midnight(own.not_before) if own.not_before else None
+        last = max((d for d in (ready.get(own.after), dated) if d), default=None)
         yield _later(job, f"own_{number}", last, own.hours, own.people)
 
 
@@ -193,8 +193,8 @@ def _due(job: Job, pour: Pour, day: date | None, kind: str) -> datetime | None:
     if not day:
         return None
     slower = 1.0 if kind == "seal" or not pour.cold else job.slower
-    wait = max(pour.sets, job.waits[kind] * slower)
-    return _midnight(day) + timedelta(hours=pour.starts + pour.placing + wait)
+    over = max(pour.sets, pour.placing + job.waits[kind] * slower)
+    return _midnight(day) + timedelta(hours=pour.starts + over)
 
 
 def _later(job: Job, code: str, due: datetime | None, hours: float, people: int) -> Visit:
