@@ -40,6 +40,7 @@ def drawn(rng: random.Random, units: Units) -> Typed:
     wide, long = (10.0, 30.0) if units == "us" else (3.0, 9.0)
     unit = {"us": "ft", "si": "m"}[units]
     return {
+        "labor": {"driver": rng.choice(["Visits of the crew", "Once for the job"])},
         "terms": {"start": number(first) if rng.random() < 0.8 else None},
         "crew": {"size": rng.randint(2, 6), "day": rng.choice([8, 8, 10])},
         "workdays": {"saturday": rng.choice(["Yes", "No"]), "sunday": rng.choice(["Yes", "No"]),
@@ -86,6 +87,7 @@ def as_job(typed: Typed, got: Answers, units: Units) -> Job:
     unit = {"us": "ft", "si": "m"}[units]
     crew = Crew(typed["crew"]["size"], typed["crew"]["day"], 0.85)
     hours = dict(zip(SHORT, got["visit_hours.hours"], strict=True))
+    each = 1.5 / len([n for n in got["visits.there"] if n]) * _by_visits(typed, got)
     sizes = [piece[f"b.{unit}"] for piece in typed["pieces"]]
     stamped = [piece["finish"] == "Stamped" for piece in typed["pieces"]]
     of_stamped = sum(s for s, is_ in zip(sizes, stamped, strict=True) if is_) or 1
@@ -94,14 +96,14 @@ def as_job(typed: Typed, got: Answers, units: Units) -> Job:
         Pour(day_of(line["date"]), line["start"] * 24, stamped[n], got["window.placing"][n],
              _set(got, n), _cold(typed["weather"][n], units),
              line["crew"] or crew.size, way["set_up"] + got["course.done"][n] + way["wash_up"],
-             {"pour": hours["pour"] * sizes[n] / sum(sizes),
-              "strip": hours["strip"] * sizes[n] / sum(sizes),
-              "wash": hours["wash"] * sizes[n] / of_stamped})
+             {"pour": each + hours["pour"] * sizes[n] / sum(sizes),
+              "strip": each + hours["strip"] * sizes[n] / sum(sizes),
+              "wash": each + hours["wash"] * sizes[n] / of_stamped})
         for n, line in enumerate(typed["placements"])
     )  # fmt: skip
     own = tuple(
         Own(SHORT[KINDS.index(o["after"])] if o["after"] else "", day_of(o["from"]),
-            o["hours"], o["people"] or crew.size)
+            o["hours"] + each, o["people"] or crew.size)
         for o in typed["own_visits"]
     )  # fmt: skip
     days = typed["workdays"]
@@ -109,8 +111,17 @@ def as_job(typed: Typed, got: Answers, units: Units) -> Job:
     week = Week(days["saturday"] == "Yes", days["sunday"] == "Yes", off, days["latest"] * 24)
     mine = zip(codes, typed["visits"], strict=False)
     yours = {code: day for code, line in mine if (day := day_of(line["yours"]))}
-    return Job(week, crew, day_of(typed["terms"]["start"]), hours, pours, WAITS, 1.5,
+    work = {kind: each + hours[kind] for kind in SHORT}
+    return Job(week, crew, day_of(typed["terms"]["start"]), work, pours, WAITS, 1.5,
                any(stamped), days["rain"], yours, own)  # fmt: skip
+
+
+def _by_visits(typed: Typed, got: Answers) -> float:
+    """Return how many times moving in is counted: once a visit, washing with stripping."""
+    if typed["labor"]["driver"] != "Visits of the crew":
+        return 0.0
+    codes = [c for c, on in zip(got["visits.code"], got["visits.there"], strict=True) if on]
+    return float(sum(1 for code in codes if not code.startswith("wash")))
 
 
 def _set(got: Answers, pour: int) -> float:
