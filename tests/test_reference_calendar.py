@@ -67,7 +67,7 @@ def drawn(rng: random.Random, units: Units) -> Typed:
              "mix": "Plain", "finish": rng.choice(["Stamped", "Broomed"])}
             for n in range(pours)
         ],
-        "visits": [{"yours": near(35) if rng.random() < 0.15 else None}
+        "visits": [{"typed": near(35) if rng.random() < 0.15 else None}
                    for _ in range(19)],
         "own_visits": [
             {"what": f"Call {n}", "after": rng.choice([*KINDS, None]), "hours": rng.choice([2, 90]),
@@ -110,7 +110,7 @@ def as_job(typed: Typed, got: Answers, units: Units) -> Job:
     off = frozenset(day for o in typed["days_off"] if (day := day_of(o["day"])))
     week = Week(days["saturday"] == "Yes", days["sunday"] == "Yes", off, days["latest"] * 24)
     mine = zip(codes, typed["visits"], strict=False)
-    yours = {code: day for code, line in mine if (day := day_of(line["yours"]))}
+    yours = {code: day for code, line in mine if (day := day_of(line["typed"]))}
     work = {kind: each + hours[kind] for kind in SHORT}
     return Job(week, crew, day_of(typed["terms"]["start"]), work, pours, WAITS, 1.5,
                any(stamped), days["rain"], yours, own)  # fmt: skip
