@@ -174,6 +174,7 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
         "subs.least": lambda _: 0.0,
         "draws.percent": lambda n: [0.1, 0.3, 0.2, 0.2, 0.1, 0.1][n],
         "draws.amount": lambda _: None,
+        "visits.typed": lambda n: 41000.0 + n,  # after every wait
         "steps.count": lambda n: 2.0 + n,
         "steps.riser": lambda _: 6.0 if units == "us" else 150.0,
     }
@@ -223,6 +224,7 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
 def _few() -> dict[str, Callable[[int], Scalar]]:
     """Return what fits a small workbook: fewer placements, loads, supplies and lines of cost."""
     return {
+        "forms.strips.yours": lambda _: 0.0,  # one line of cost less, for that of long days
         "bands.border_placement": lambda n: f"Pour {2 + 2 * (n % 2)}",
         "bands.inside_placement": lambda n: f"Pour {2 + 2 * (n % 2)}",
         "bands.panel_placement": lambda n: f"Pour {1 + 2 * (n % 2)}",

@@ -363,6 +363,10 @@ TRIGGERS: dict[str, dict[str, Any]] = {
     },
     "72-labor labor_half_filled": {"labor": [{"rate": ""}]},
     "72-labor unknown": {"finishes": [{"name": "Brushed", "was": ""}]},
+    "73b-calendar visit_too_soon": {
+        "pieces": [RECTANGLE], "placements": [{"date": date(2026, 6, 9)}],
+        "visits": [{"line": "strip_1", "typed": date(2026, 6, 9)}],
+    },
     "75-wages wage_missing": {"prices": [{"line": "boards", "price": 9}]},
     "76-hired equipment_half": {"equipment": [{"what": "Saw"}]},
     "76-hired subs_half": {"subs": [{"what": "Survey"}]},
@@ -583,6 +587,19 @@ LOOKS: dict[str, dict[str, Any]] = {
         "pieces": [RECTANGLE, {**RECTANGLE, "mix": "Plain"}],
         "placements": [{"date": date(2026, 6, 9)}, {"date": date(2026, 6, 9)}],
     },
+    "73b-calendar visits_unlisted": {
+        "usual": {"finish": "Stamped", "mix": "Plain"},
+        "pieces": [{**RECTANGLE, "placement": f"Pour {n}"} for n in range(1, 9)],
+        "placements": [{"mix": "Plain"}] * 8,
+        "own_visits": [{"what": f"Call {n}"} for n in range(2)],
+    },
+    "73b-calendar visit_early": {
+        "terms": {"start": date(2026, 6, 8)}, "placements": [
+            {"line": OF_COLOR, "date": date(2026, 6, 8)},
+        ],
+    },
+    "73b-calendar visit_off": {"visits": [{"line": "dig", "typed": date(2026, 6, 7)}]},
+    "73b-calendar long_day": {"labor": [{"line": 26, "hours": {"yours": 400}}]},
     "75-wages crew_differs": {"classes": [{"wage": 30, "people": 9}]},
     "75-wages insurance_missing": {"classes": [{"wage": 30}]},
     "75-wages burden_missing": {"classes": [{"wage": 30}]},

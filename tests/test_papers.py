@@ -31,7 +31,7 @@ PACKAGES = {
 }  # fmt: skip
 """What is bought or loaded, and on how many lines."""
 NOT_BOUGHT = {"pours.order", "trucks.loads", "base.loads", "old_out.loads", "joints.cut",
-              "labor.hours"}  # fmt: skip
+              "labor.hours", "calendar.counted"}  # fmt: skip
 """Figures a person may replace that are no packages."""
 PAGE = 45
 """Lines of the supply list."""

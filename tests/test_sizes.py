@@ -36,7 +36,7 @@ Shelf = Callable[[str], Path]
 OTHERS: tuple[Size, ...] = ("small", "large")
 OF_THE_JOB = {"own"}
 """A table on a sheet of the company's that each job fills."""
-LINES_THERE = {"estimate.at", "proposal_prices.at", "receipts.at"}
+LINES_THERE = {"crew_days.at", "estimate.at", "proposal_prices.at", "receipts.at"}
 """Numbers of lines of a list that has more of them in a larger workbook."""
 
 
