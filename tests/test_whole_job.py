@@ -138,10 +138,13 @@ PLACED_COLORED = ORDER_COLORED / WHEELED  # 0.848 h
 FIRST_MAT = 0.4 * SETS - 0.5 - (EDGES + STAMPED / 300)  # 0.027 h
 WAITED = 4 * ((EDGES - PLACED_PLAIN) + (EDGES - PLACED_COLORED) + FIRST_MAT)  # two days: 5.267
 
+# Dig, form, two pours, stripping after each (washing goes with it), seal
+VISITS = 2 + 2 + 2 + 1
+
 # Bands take 1.2 times the hours on tasks that are slower in strips
 STRIPS = 0.2 * STAMPED
 HOURS = {
-    "Move in and set up": 1.5,
+    "Move in and set up": VISITS * 0.75,
     "Lay out, square and level": (1 + 2) * 0.75,  # the grid and two cut-outs
     "String the band lines": (4 + 3) * 0.25,
     "Dig and load by machine": BANK * 0.4,  # 3.694
@@ -169,7 +172,7 @@ HOURS = {
     "Fill joints with sealant": LENGTH * 0.02,  # 0.49
     "Seal, each coat": 1,  # 2 × 156.875 × 0.003 = 0.941, at least 1
     "Wash out tools and mixer": 1,
-    "Clean up and load out": 2,
+    "Clean up and load out": VISITS * 0.75,
     "Keep moist: cover, wet, uncover": 1,  # no compound on 156.875 × 0.006 = 0.941, at least 1
     "Wait for set": WAITED,
 }
