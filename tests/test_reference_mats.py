@@ -15,7 +15,7 @@ from reference.measure import Length, Units, base
 from reference.workbook import Answers, asking
 from test_reference import NAMES, SETTINGS, UNITS
 
-answers = asking("band_mats", "curve_mats", "mats")
+answers = asking("band_mats", "curve_mats", "mats", "placements.mats")
 STAMPED = {"Stamped", "Floated", "Washed"}
 
 
@@ -35,6 +35,8 @@ def test_mats_of_straight_and_curved_bands(units: Units, data: st.DataObject) ->
         "mat": {"length": long, "width": wide, "spares": spares},
         "bands": [b.typed for b in drawn], "curves": [c.typed for c in curves], **places(drawn),
     })  # fmt: skip
+    # what the day has to stamp is what the price pays for, wherever a slab is poured
+    assert sum(got["placements.mats"]) == got["mats.placements"][0]
     lanes = [0]
     for line, band in enumerate(drawn):
         lanes += _compare_band(got, line, band, long.marks, wide.marks)

@@ -104,7 +104,7 @@ EXPECTED = {
         STAMPED * 1.2 * 1.05 / 400,
     ],
     "product_order.packages": [1, 0, 0, 1, 1, 0, 1, 1],  # each well under one package
-    "mats.placements": PLACEMENTS,
+    "mats.placements": PLACEMENTS, "placements.mats": [0, PLACEMENTS],
     "mats.own": 1 + 2, "mats.cut": ENDS_FROM,  # a lane and two spares; 5
     "band_mats.whole": PLACEMENTS - ENDS,  # 39
     "forms.boards": ceil((FORMS - PLANTER_EDGE) * 1.05 / 12),  # 19.47: 20
