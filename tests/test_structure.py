@@ -51,7 +51,7 @@ SHOWING = {"LEFT", "LEN", "SEARCH"}
 ROUNDINGS = {"ROUND", "ROUNDUP", "ROUNDDOWN"}
 LONGEST = 255
 LONG = 100
-FEW = 0.08
+FEW = 0.09
 """The greatest share of the declared formulas that may be longer than ``LONG``."""
 LETTER, A4 = 1, 9
 LAST_COLUMN = 16384
