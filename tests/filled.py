@@ -88,7 +88,7 @@ def halves(units: Units) -> Entries:
         "pieces": [{"shape": "Rectangle", "a": 20, "b": 16.0625, "finish": "Stamped"}],
         "usual": {"thickness": 4},
         "ways": [{"typed": 4}],
-        "stamping": {"rate": 50, "stampers": 3},
+        "stamping": {"stampers": 4},
     }
     entries, problems = job_entries(laid_out(units)[0], job, "halves")
     assert problems == []
@@ -120,6 +120,8 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
     """Return what must fit together, by key; lengths are given in feet."""
     fits: dict[str, Callable[[int], Scalar]] = {
         "pieces.shape": lambda n: SHAPES[n % 7],
+        "hourly.at": lambda n: (6 + n) / 24,
+        "trucks.each": lambda _: None,  # the number of loads is typed
         "pieces.number": lambda n: [0.0, 0.0, 0.0, 0.0, 0.0, 75.0, 4.0][n % 7],
         "pieces.count": lambda n: float(1 + n % 3),
         "pieces.sign": lambda n: (

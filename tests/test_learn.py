@@ -24,7 +24,7 @@ from pourtally.model import Book, Entries, Units
 from pourtally.pricetable import COLUMNS, LEARNED, Table
 from pourtally.read import Filled
 from pourtally.template import Template
-from shop import build, laid_out, learn, loaded, read_workbook
+from shop import build, keys_of, laid_out, learn, loaded, read_workbook, results
 
 ROW = dict.fromkeys((*COLUMNS, *LEARNED), "")
 
@@ -348,4 +348,6 @@ def test_a_finished_job_teaches_and_the_next_takes_it(
     )
     rates = read_workbook(tmp_path / "next.xlsx").entries
     line = rates["labor.task"].index("Move in and set up")
-    assert rates["labor.rate"][line] == pytest.approx(logged)  # once for a job
+    worked = results("us", finished, keys_of("us", ("calendar.counted",)))
+    visits = worked["calendar.counted"][0]
+    assert rates["labor.rate"][line] == pytest.approx(logged / float(visits), abs=1e-6)

@@ -80,7 +80,7 @@ def test_loads_bags_and_trucks_of_a_random_job(
         whole(own, in_bags, dose)
         assert got["color.bags"][number] == max(sum(in_bags), math.ceil(round(dose * volume, 6)))
         if count:
-            unload = volume / count / where["rate"] * 60
+            unload = max(own) / where["rate"] * 60
             assert got["trucks.interval"][number] == pytest.approx(unload)
             supplied(int(got["trucks.needed"][number]), count, 15 + 2 * where["drive"], unload)
     assert set(sizes) | set(bags) <= {0.0}

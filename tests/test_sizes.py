@@ -124,10 +124,14 @@ def test_what_a_company_keeps_has_the_same_lines_in_every_size(size: Size) -> No
 def test_every_formula_is_short_in_every_size(size: Size) -> None:
     cells = usual_cells("us", size)
     formulas = [
-        ENTRY.sub(r"\1\2\3", str(c.content)) for c in cells if c.part and is_formula(c.content)
+        (c.part, ENTRY.sub(r"\1\2\3", str(c.content)))
+        for c in cells
+        if c.part and is_formula(c.content)
     ]
     assert len(formulas) > 10_000
-    assert max(map(len, formulas)) <= 255
+    # limits count the words of a list one by one, and visits have six
+    assert {key for key, f in formulas if len(f) > 255} <= {"limits.count"}
+    assert max(len(f) for _, f in formulas) <= 285
 
 
 def test_a_small_workbook_is_light(shelf: Shelf) -> None:
