@@ -56,8 +56,14 @@ def in_both(typed: Typed) -> tuple[Answers, Answers]:
     return first, answers("si", twice)
 
 
+WARMER = {"setting_rates.sun", "stamping.warmer", "setting_rates.hotter"}
+"""Differences of temperatures, which have no zero of their own."""
+
+
 def turned(value: float, part: Part, twin: Part) -> float:
     """Return a figure of a US part in the unit of its twin."""
+    if part.key in WARMER:
+        return float(UREG.Quantity(value, "delta_degF").to("delta_degC").magnitude)
     if part.pint in DEGREES:
         return float(UREG.Quantity(value, part.pint).to(twin.pint).magnitude)
     return value * _ratio(part.pint, twin.pint)
