@@ -111,7 +111,7 @@ def test_constants_are_those_of_pint(key: str, us: Quantity[float], si: Quantity
 WORDS = (
     "const.", "basis.", "limits.", "drivers.", "packing.", "product_order.each",
     "labor.quantity", "labor.unit", "labor.rate", "labor.slower", "labor.in_strips",
-    "crew_", "fitting.also", "fitting.says", "list.", "supply.", "order_driver.", "order_of.",
+    "crew_", "load_turns.color", "order_loads.color", "order_page.", "weighed.", "fitting.also", "fitting.says", "list.", "supply.", "order_driver.", "order_of.",
     "product_order.packs", "prices.unit", "costs.count", "costs.unit",
     "task_rates.each", "used_up.each", "what_if.name", "scope", "steel_scope.", "finish_words.",
     "quantities_shown.", "price_lines.", "proposal_",
@@ -135,8 +135,8 @@ APART = (
 """Published in each system by itself, with figures rounded there; a line without a day is at
 0 degrees in both."""
 
-TAPED = ("grades.", "points.")
-"""Rounded to the marks of the tape, of which each system has its own."""
+TAPED = ("grades.", "points.", "load_color.rest", "load_color.says", "load_color.short")
+"""Rounded to the marks of the tape or of the scale, of which each system has its own."""
 
 
 @settings(SETTINGS, max_examples=some(4))
