@@ -111,7 +111,8 @@ def test_constants_are_those_of_pint(key: str, us: Quantity[float], si: Quantity
 WORDS = (
     "const.", "basis.", "limits.", "drivers.", "packing.", "product_order.each",
     "labor.quantity", "labor.unit", "labor.rate", "labor.slower", "labor.in_strips",
-    "crew_", "load_turns.color", "order_loads.color", "order_page.", "weighed.", "fitting.also", "fitting.says", "list.", "supply.", "order_driver.", "order_of.",
+    "crew_", "load_turns.color", "order_loads.color", "order_page.", "weighed.", "fitting.also",
+    "fitting.says", "list.", "supply.", "order_driver.", "order_of.",
     "product_order.packs", "prices.unit", "costs.count", "costs.unit",
     "task_rates.each", "used_up.each", "what_if.name", "scope", "steel_scope.", "finish_words.",
     "quantities_shown.", "price_lines.", "proposal_",
