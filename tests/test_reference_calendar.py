@@ -40,7 +40,11 @@ def drawn(rng: random.Random, units: Units) -> Typed:
     wide, long = (10.0, 30.0) if units == "us" else (3.0, 9.0)
     unit = {"us": "ft", "si": "m"}[units]
     return {
-        "labor": {"driver": rng.choice(["Visits of the crew", "Once for the job"])},
+        "labor": [
+            {"driver": rng.choice(["Visits of the crew", "Once for the job"]), "rate": 1.5},
+            *[{}] * 36,
+            {"difficulty": 0},  # cleaning up
+        ],
         "terms": {"start": number(first) if rng.random() < 0.8 else None},
         "crew": {"size": rng.randint(2, 6), "day": rng.choice([8, 8, 10])},
         "workdays": {"saturday": rng.choice(["Yes", "No"]), "sunday": rng.choice(["Yes", "No"]),
@@ -118,7 +122,7 @@ def as_job(typed: Typed, got: Answers, units: Units) -> Job:
 
 def _by_visits(typed: Typed, got: Answers) -> float:
     """Return how many times moving in is counted: once a visit, washing with stripping."""
-    if typed["labor"]["driver"] != "Visits of the crew":
+    if typed["labor"][0]["driver"] != "Visits of the crew":
         return 0.0
     codes = [c for c, on in zip(got["visits.code"], got["visits.there"], strict=True) if on]
     return float(sum(1 for code in codes if not code.startswith("wash")))
