@@ -131,19 +131,30 @@ def test_ctrl_c_ends_all_processes_and_leaves_whole_workbooks_only(
     assert [name for name in written() if zipfile.ZipFile(f"output/{name}").testzip()] == []
 
 
+@pytest.mark.parametrize("late", ["context.SpawnProcess.start", "util.spawnv_passfds", ""])
 def test_a_process_that_is_killed_is_told_in_one_sentence(
-    started: list[subprocess.Popen[bytes]],
+    started: list[subprocess.Popen[bytes]], late: str
 ) -> None:
+    # the second process starts, or is on its way, when the first is gone: so it may be on a
+    # busy machine
     script = (
-        "import multiprocessing, os, signal, threading\n"
+        "import multiprocessing, os, signal, threading, time\n"
+        "import multiprocessing.context, multiprocessing.util\n"
         "def kill():\n"
         "    while not multiprocessing.active_children(): pass\n"
         "    os.kill(multiprocessing.active_children()[0].pid, signal.SIGKILL)\n"
         "threading.Thread(target=kill, daemon=True).start()\n"
     )
+    if late:
+        script += (
+            f"def start(*a, late=multiprocessing.{late}):\n"
+            "    if multiprocessing.active_children(): time.sleep(1)\n"
+            "    return late(*a)\n"
+            f"multiprocessing.{late} = start\n"
+        )
     done = subprocess.run(
         [sys.executable, "-c", f"{script}{PARALLEL}main()", "build", *jobs(4)],
-        capture_output=True, text=True, check=False,
+        capture_output=True, text=True, check=False, timeout=60,
     )  # fmt: skip
     assert done.returncode == 2
     assert "perhaps for want of memory" in done.stderr.splitlines()[-1]

@@ -9,13 +9,14 @@ from __future__ import annotations
 import gc
 import os
 import signal
+import sys
 from collections.abc import Generator, Iterator
-from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import islice
-from multiprocessing import get_context
+from multiprocessing import active_children, get_context
 from pathlib import Path
 
 from . import build
@@ -78,18 +79,27 @@ def _shared(tasks: list[Task], workers: int) -> Iterator[Path]:
     ahead = iter(tasks)
     try:
         with _silent():
-            running = {pool.submit(_build_one, task) for task in islice(ahead, workers)}
+            running = _submit(pool, islice(ahead, workers))
         while running:
             ended, running = wait(running, return_when=FIRST_COMPLETED)
-            running |= {pool.submit(_build_one, task) for task in islice(ahead, len(ended))}
+            running |= _submit(pool, islice(ahead, len(ended)))
             for one in ended:
                 yield one.result()
     except BrokenProcessPool:
+        for process in active_children():
+            process.kill()  # one that started while another died waits for work for ever
         raise UseError("a process that built workbooks was ended from outside, perhaps for want "
                        "of memory: build those that lack once more") from None  # fmt: skip
     finally:
         with _silent():
             pool.shutdown()
+
+
+def _submit(pool: ProcessPoolExecutor, tasks: Iterator[Task]) -> set[Future[Path]]:
+    try:
+        return {pool.submit(_build_one, task) for task in tasks}
+    except OSError as error:  # a process could not start, or another died while it did
+        raise BrokenProcessPool from error
 
 
 def _build_one(task: Task) -> Path:
@@ -116,8 +126,13 @@ def _build(task: Task, templates: Templates) -> Path:
 
 
 def _deaf() -> None:
-    """Leave Ctrl-C to the process that gave the work: this one writes its file to the end."""
+    """Leave Ctrl-C to the process that gave the work, and telling what is wrong with it too.
+
+    This one writes its file to the end. What fails in its work is handed over; a process that
+    starts while another dies finds its queue closed, and would print where.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    sys.stderr = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 - to its end
     gc.disable()
 
 
