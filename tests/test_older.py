@@ -96,7 +96,7 @@ def test_what_was_worked_out_then_is_worked_out_now(version: str) -> None:
     assert {key: figures[key].value for key in same} == pytest.approx(same, abs=0.005)
 
 
-@pytest.mark.parametrize("version", VERSIONS)
+@pytest.mark.parametrize("version", [v for v in VERSIONS if v < "0.7.0"])
 def test_a_task_that_is_measured_otherwise_now_keeps_its_hours(version: str) -> None:
     """Sealing went by the stamped area, digging by all dirt, and nobody waited for the set."""
     found = read_workbook(OLDER / f"{version}.xlsx")

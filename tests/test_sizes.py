@@ -136,8 +136,10 @@ def test_every_formula_is_short_in_every_size(size: Size) -> None:
 
 def test_a_small_workbook_is_light(shelf: Shelf) -> None:
     path = shelf("demo-small")
-    assert len(engines.formula_cells(path)) <= 20_002
-    assert path.stat().st_size <= 575 * 1024  # it goes to phones
+    assert (
+        len(engines.formula_cells(path)) <= 21_600
+    )  # 1,600 of them are for the drawing of the whole yard
+    assert path.stat().st_size <= 640 * 1024  # it goes to phones
 
 
 @pytest.mark.parametrize("size", SIZES)
