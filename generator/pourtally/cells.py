@@ -87,6 +87,8 @@ class Cells:
         usual = measure.format or _number_format(self.decimals, self.said.zeros, sign)
         more.setdefault("format", usual)
         more.setdefault("working", self.said.working)
+        more.setdefault("span", self.said.span)
+        more.setdefault("at", self.said.at)
         return Part(key=self.key + suffix, **more)
 
     def _typed(self, suffix: str = "", **more: Any) -> Part:

@@ -93,6 +93,8 @@ class FieldSaid:
     source: str = ""
     also: str | tuple[str, ...] = ""
     width: float = 0.0
+    span: int = 1
+    at: str = ""
     former: str | dict[str, str] = ""
     csv: Literal["", "unit", "date", "source", "supplier", "never"] = ""
     teaches: Teaches | None = None
@@ -100,13 +102,15 @@ class FieldSaid:
 
 @dataclass(frozen=True, kw_only=True)
 class SeriesSaid:
-    """A line of a drawing: the runs of its x and y, its width in points."""
+    """A line of a drawing: the runs of its x and y, its width in points; or a filled area."""
 
     x: str
     y: str
-    width: float
-    tone: Literal["dark", "mid", "pale"] = "dark"
+    width: float = 1.0
+    tone: Literal["dark", "mid", "pale", "accent"] = "dark"
     name: str = ""
+    fill: Literal["", "none", "light", "middle", "strong", "paper", "dark"] = ""
+    layer: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -118,12 +122,18 @@ class ChartSaid:
     """
 
     words: str
-    series: tuple[SeriesSaid, ...]
+    series: tuple[SeriesSaid, ...] = ()
     line: int = 1
     each: str = ""
     axis: str = ""
     rows: float = 1.0
     column: str = ""
+    wide: int = 0
+    tall: int = 0
+    at: str = ""
+    over: bool = False
+    fills: bool = False
+    same: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -171,6 +181,8 @@ class BlockSaid:
     beside: bool = False
     numbered: bool = True
     used: str = ""
+    at: str = ""
+    untitled: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -34,7 +34,7 @@ class Cell:
     """One cell: where it stands, what it holds and how it looks.
 
     A formula's ``content`` starts with ``=``; ``role`` names the look; ``part`` and
-    ``line`` say which declared part it shows, where it shows one.
+    ``line`` say which declared part it shows, where it shows one; it runs over ``span`` columns.
     """
 
     sheet: str
@@ -45,6 +45,7 @@ class Cell:
     format: str = "General"
     part: str = ""
     line: int = 0
+    span: int = 1
 
     @property
     def place(self) -> Place:
@@ -58,7 +59,8 @@ def lay(book: Book, places: Places) -> list[Cell]:
     resolver = Resolver(book, places)
     for stand in places.stands:
         cells += _block_words(book, places, stand)
-        if stand.block.shape == "table":
+        twin = stand.sheet != stand.block.sheet
+        if stand.block.shape == "table" or (twin and stand.block.shape == "page"):
             cells += _table_frame(book, places, stand)
         elif stand.block.shape == "across":
             cells += _across_frame(book, places, stand)
@@ -109,6 +111,8 @@ def _said(book: Book, places: Places, sheet: str, words: str, also: str, unit: s
 
 def _head(book: Book, places: Places, sheet: Sheet) -> list[Cell]:
     name = sheet.name
+    if sheet.bare:
+        return []
     title = _said(book, places, name, sheet.title, sheet.also)
     cells = [Cell(name, 0, 0, title, "title"), Cell(name, 1, 0, sheet.intro, "intro")]
     state = places.spots.get(book.keys.get("state", ""))
@@ -135,11 +139,14 @@ def _single(places: Places, key: str) -> str:
 def _block_words(book: Book, places: Places, stand: Stand) -> list[Cell]:
     block = stand.block
     twin = stand.sheet == WORKINGS and block.sheet != WORKINGS
+    if block.shape == "page" and not twin:
+        return []
     title = _said(book, places, stand.sheet, block.title, block.also)
     cells = [Cell(stand.sheet, stand.title_row, stand.left, title, "heading")]
     if twin:
         return cells
-    row = stand.title_row + 1
+    cells = [] if block.untitled else cells
+    row = stand.title_row + len(cells)
     if block.note:
         cells.append(Cell(stand.sheet, row, stand.left, block.note, "note"))
         row += 1
@@ -192,13 +199,14 @@ def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     headed = numbered and not page.outside
     cells = [Cell(sheet, stand.head_row, 0, book.words[word], role)] if headed else []
     fields = {p.key: f for f in block.fields for p in f.parts}
-    for column, part in enumerate(stand.parts, stand.first_column):
-        item = fields[part.key]
+    for part in stand.parts:
+        item, column = fields[part.key], places.spots[part.key].column
         text = head(item, part, "\n") + NO_NAME * (part.kind == "entry" and not part.unit)
         if item.also:
             unit = f", {part.unit}" if part.unit else ""
             text = _said(book, places, sheet, item.heading or item.label, item.also, unit)
-        cells.append(Cell(sheet, stand.head_row, column, text, role))
+        span = part.span if sheet == block.sheet else 1
+        cells.append(Cell(sheet, stand.head_row, column, text, role, span=span))
     for line in range(block.lines if numbered else 0):
         row = stand.first_row + line
         look = ("words", UNSEEN) if page.outside else ("line", "0")
@@ -262,5 +270,8 @@ def _part_cells(
             content = resolver.formula(block, part, line)
         elif part.also and line < len(part.also):
             content = _said(book, places, spot.sheet, str(content), part.also[line])
-        cells.append(Cell(spot.sheet, row, column, content, part.role, part.format, part.key, line))
+        span = part.span if spot.sheet == block.sheet else 1
+        cells.append(
+            Cell(spot.sheet, row, column, content, part.role, part.format, part.key, line, span)
+        )
     return cells

@@ -21,7 +21,7 @@ Dates are day numbers, times of the day shares of a day.
 
 PartKind = Literal["entry", "formula", "text", "link"]
 EntryKind = Literal["number", "text", "choice", "date", "time"]
-Shape = Literal["form", "table", "across", "words"]
+Shape = Literal["form", "table", "across", "words", "page"]
 Units = Literal["us", "si"]
 Size = Literal["small", "usual", "large"]
 UNITS: tuple[Units, ...] = get_args(Units)
@@ -75,7 +75,8 @@ class Part:
     words of a text, or what stands where a formula is empty; ``also`` the same words in the
     second language.  ``given`` is the key, in another book, of what it holds or starts from.
     ``former`` is the key of the list whose former names it holds, a line each; ``formerly``
-    the words of older files, each with the word that stands in its place now.
+    the words of older files, each with the word that stands in its place now.  A cell runs
+    over ``span`` columns; on a page its first line stands ``at`` an address.
     """
 
     key: str
@@ -94,6 +95,8 @@ class Part:
     given: str = ""
     former: str = ""
     formerly: tuple[tuple[str, str], ...] = ()
+    span: int = 1
+    at: str = ""
 
     def formula(self, line: int) -> str:
         """Return the formula of one line, still with its ``{keys}``."""
@@ -151,16 +154,20 @@ class Run:
 
 @dataclass(frozen=True)
 class Series:
-    """One line of a drawing: where its x and y stand, its width in points and its tone.
+    """One line of a drawing, or one of its areas: where its x and y stand, and its look.
 
-    ``name`` is the cell whose words stand beside the line's last point, if any.
+    A line has a ``width`` in points and a ``tone``, an area a ``fill``; ``name`` is the cell
+    whose words stand beside the line's last point, if any.  ``layer`` is what kind of thing
+    it draws, for programs that draw.
     """
 
     x: Run
     y: Run
-    width: float
+    width: float = 1.0
     tone: str = "dark"
     name: Run | None = None
+    fill: str = ""
+    layer: str = ""
 
 
 @dataclass(frozen=True)
@@ -173,6 +180,12 @@ class Chart:
     ``column`` is the key of what stands in the column that it begins at.
     With ``axis``, the words under a level axis from 0 to 1, it is wide and stands over the
     head of the block, in its ``drawing_rows``; ``rows`` is where its upright axis ends.
+
+    One that is ``wide`` and ``tall``, in pixels, has one scale too: its upright axis ends at
+    tall over wide.  It may stand ``at`` an address, or ``over`` the one before it, exactly.
+    With ``fills`` its series are areas, each on top of the one before; their x are whole
+    numbers from 1 to ``FILL_STEPS`` and one.  What is the ``same`` as the drawings of a block
+    repeats them in its own size and place.
     """
 
     words: str
@@ -181,11 +194,24 @@ class Chart:
     axis: str = ""
     rows: float = 1.0
     column: str = ""
+    wide: int = 0
+    tall: int = 0
+    at: str = ""
+    over: bool = False
+    fills: bool = False
+    same: str = ""
+
+
+FILL_STEPS = 10_000
+"""Into how many steps the level axis of a drawing of areas is divided."""
 
 
 @dataclass(frozen=True)
 class Block:
-    """A form, a table, a table turned on its side, or a few lines of words.
+    """A form, a table, a table turned on its side, a few lines of words, or a page.
+
+    The cells of a page stand where each says, down its lines; a table may say ``at`` which
+    address its title stands, or its head where it is ``untitled``.
 
     ``beside``: a table that stands to the right of the one before it and shares its lines'
     numbers, so it has as many lines.  ``codes``: what the lines of a block that collects
@@ -211,6 +237,8 @@ class Block:
     codes: tuple[str, ...] = ()
     used: str = ""
     numbered: bool = True
+    at: str = ""
+    untitled: bool = False
 
     def parts(self, working: bool) -> list[Part]:
         """Return the parts that stand on the block's own sheet, or on the workings."""
@@ -234,7 +262,9 @@ class Sheet:
     What is typed on a ``carried`` sheet may be "loaded" from a price file, or is also "saved".
     One that goes ``outside`` the company shows neither the state of the checks nor the
     numbers of lines.  A field says itself how wide it is; what is no field is as wide as the
-    sheet says of its numbers of lines, its forms' labels, units and notes, and of all else.
+    sheet says of its numbers of lines, its forms' labels, units and notes, and of all else;
+    ``columns`` says how wide the first columns are, whatever stands in them.  A ``bare``
+    sheet has no title, state or links but those it brings itself.
     """
 
     name: str
@@ -255,6 +285,8 @@ class Sheet:
     unit_width: float = 0.0
     note_width: float = 0.0
     usual_width: float = 0.0
+    columns: tuple[float, ...] = ()
+    bare: bool = False
 
 
 @dataclass(frozen=True)

@@ -29,6 +29,8 @@ KEPT = {"double": (2, 0.9), "passage": (3, 0.87), "signing": (2, 1.1)}
 by itself where a formula says more."""
 TALL = {"title": 26.0, "heading": 18.0, "sum": 20.0}
 """Points of a row of large letters, on a paper that goes outside."""
+PAGE_TALL = {"page_title": 30.0, "big": 30.0, "section": 20.0, "total": 22.0}
+"""Points of a row of large letters, on a page."""
 CLOSE_HEIGHT = 14.25
 """Points of a usual row there: all are set, so it is known where a page ends."""
 GAP_HEIGHT = 4.0
@@ -49,7 +51,8 @@ def widths(places: Places, sheet: Sheet, last_column: int) -> dict[int, float]:
         asked[column] = max(width, asked.get(column, 0.0))
     asked[0] = sheet.line_width
     asked[LABEL_COLUMN] = max(sheet.label_width, asked.get(LABEL_COLUMN, 0.0))
-    return out | {column: width for column, width in asked.items() if width}
+    out |= {column: width for column, width in asked.items() if width}
+    return out | dict(enumerate(sheet.columns))
 
 
 def _fields(places: Places, stand: Stand) -> Iterator[tuple[int, float]]:
@@ -59,7 +62,8 @@ def _fields(places: Places, stand: Stand) -> Iterator[tuple[int, float]]:
     for part in stand.parts:
         spot = places.spots[part.key]
         for line in range(1 if spot.down else stand.block.lines):
-            yield spot.at(line)[1], own * wide[part.key]
+            for column in range(part.span if own else 1):
+                yield spot.at(line)[1] + column, own * wide[part.key] / part.span
 
 
 def _frame(places: Places, stand: Stand, sheet: Sheet) -> Iterator[tuple[int, float]]:
@@ -77,7 +81,7 @@ def last_column(cells: list[Cell], columns: dict[int, float]) -> int:
     """Return the last column that words run over, so that print does not cut them off."""
     last = max(columns)
     for cell in cells:
-        if cell.role in RUNNING and isinstance(cell.content, str):
+        if cell.role in RUNNING and cell.span == 1 and isinstance(cell.content, str):
             letters = max(map(len, _texts(cell.content)))
             room, column = letters * RUNNING[cell.role], cell.column
             while room > columns.get(column, USUAL_WIDTH):
@@ -113,7 +117,9 @@ def heights(
         out |= dict.fromkeys(filled, CLOSE_HEIGHT * scale)
     for cell in cells:
         if cell.role in WRAPPED and isinstance(cell.content, str):
-            room = max(int(columns[cell.column] * 1.15 / scale / WRAPPED[cell.role]), 8)
+            over = range(cell.column, cell.column + cell.span)
+            wide = sum(columns.get(column, USUAL_WIDTH) for column in over)
+            room = max(int(wide * 1.15 / scale / WRAPPED[cell.role]), 8)
             lines = max(_lines(text, room, cell.role) for text in _texts(cell.content))
             height = (max(lines, 1) * LINE_HEIGHT * WRAPPED[cell.role] + 2) * scale
             if lines > 1 or cell.role != "clause":  # one that is set no longer grows as you type
@@ -122,6 +128,8 @@ def heights(
             lines, size = KEPT[cell.role]
             height = (lines * LINE_HEIGHT * size + 2) * scale
             out[cell.row] = max(height, out.get(cell.row, 0))
+        elif cell.role in PAGE_TALL:
+            out[cell.row] = max(PAGE_TALL[cell.role] * scale, out.get(cell.row, 0))
         elif cell.role in TALL and sheet.outside:
             out[cell.row] = TALL[cell.role] * scale
     return out

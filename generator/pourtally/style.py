@@ -74,6 +74,17 @@ ROLES: dict[str, dict[str, Any]] = {
                "indent": 1},
     "code": {"border": 1, "border_color": LINE, "font_color": QUIET, "font_size": 9},
     "constant": {"border": 1, "border_color": LINE, "bg_color": MIST},
+    "page_title": {"font_size": 20, "bold": True},
+    "section": {"font_size": 12, "bold": True, "bottom": 1, "bottom_color": INK},
+    "eyebrow": {"font_size": 9, "font_color": QUIET},
+    "big": {"font_size": 20, "bold": True, "align": "left", "shrink": True},
+    "under": {"font_size": 9, "font_color": QUIET, "align": "left"},
+    "row_words": {"bottom": 4, "bottom_color": LINE},
+    "row_quiet": {"bottom": 4, "bottom_color": LINE, "font_color": QUIET},
+    "row_strong": {"bottom": 4, "bottom_color": LINE, "bold": True},
+    "row_amount": {"bottom": 4, "bottom_color": LINE, "align": "right"},
+    "total": {"font_size": 14, "bold": True, "align": "left"},
+    "total_amount": {"font_size": 14, "bold": True, "align": "right"},
     "linked": {"font_color": "#1F4E79", "underline": 1},
     "link": {"font_color": "#1F4E79", "underline": 1, "border": 1, "border_color": LINE},
 }  # fmt: skip
@@ -81,8 +92,19 @@ ROLES: dict[str, dict[str, Any]] = {
 TEXT = "@"
 """The number format of words."""
 
-TONES = {"dark": SLATE, "mid": "#8496A1", "pale": LINE}
+TONES = {"dark": SLATE, "mid": "#8496A1", "pale": LINE, "accent": "#8A4B2A"}
 """Lines of a drawing, told apart in grayscale too."""
+
+FILLS: dict[str, dict[str, Any]] = {
+    "none": {"fill": {"none": True}},
+    "paper": {"fill": {"color": PAPER}},
+    "light": {"fill": {"color": "#EAE6DC"}},
+    "middle": {"pattern": {"pattern": "percent_20", "fg_color": "#8A6A4F", "bg_color": "#DCC3A6"}},
+    "strong": {"pattern": {"pattern": "wide_upward_diagonal", "fg_color": "#8F5430",
+                           "bg_color": "#A9683F"}},
+    "dark": {"fill": {"color": SLATE}},
+}  # fmt: skip
+"""Areas of a drawing, from stone to clay: by lightness and pattern, so in gray too."""
 
 STATES = {"fine": FINE, "look": LOOK, "stop": STOP}
 """The tint of a state where its word is shown; the word alone is enough."""

@@ -150,6 +150,8 @@ def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) ->
             formats[look] = desk.workbook.add_format(style.properties(*look))
         page, where, form = desk.sheets[cell.sheet], (cell.row, cell.column), formats[look]
         content = cell.content
+        if cell.span > 1:
+            page.merge_range(*where, cell.row, cell.column + cell.span - 1, "", form)
         if is_formula(content):
             page.write_formula(*where, content, form, _stored(values[cell.place], cell.format))
         elif cell.role in ("link", "linked"):
@@ -272,24 +274,25 @@ def _state_words(desk: _Desk) -> None:
 
 def _draw(desk: _Desk) -> None:
     for block in desk.book.blocks:
-        for chart in block.charts:
-            drawing = desk.workbook.add_chart(charts.KIND)
-            charts.draw(drawing, desk.places, block, chart)
-            row, column = charts.corner(
-                desk.places, desk.places.stand(block.key, block.sheet), chart
-            )
-            placed = {
-                "description": chart.words,
-                "object_position": 1,
-                "x_offset": 4,
-                "y_offset": 3,
-            }
-            desk.sheets[block.sheet].insert_chart(row, column, drawing, placed)
+        for pile in charts.piles(desk.book, block):
+            stand = desk.places.stand(block.key, block.sheet)
+            row, column = charts.corner(desk.places, stand, pile[0])
+            for chart in pile:
+                drawing = desk.workbook.add_chart(charts.KINDS[chart.fills])
+                charts.draw(drawing, desk.places, block, chart)
+                placed = {
+                    "description": chart.words,
+                    "object_position": 1,
+                    "x_offset": 4,
+                    "y_offset": 3,
+                }
+                desk.sheets[block.sheet].insert_chart(row, column, drawing, placed)
 
 
 def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     book, page = desk.book, desk.sheets[sheet.name]
-    last_row, last_column = max(c.row for c in cells), max(c.column for c in cells)
+    last_row = max(c.row for c in cells)
+    last_column = max(c.column + c.span - 1 for c in cells)
     columns = pages.widths(desk.places, sheet, last_column)
     locked = desk.workbook.add_format({"locked": True})
     for column, width in columns.items():
