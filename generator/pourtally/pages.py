@@ -33,6 +33,9 @@ CLOSE_HEIGHT = 14.25
 """Points of a usual row there: all are set, so it is known where a page ends."""
 GAP_HEIGHT = 4.0
 """Points of an empty row on a paper."""
+LOGO_GAP = 3
+"""Pixels over a logo, and under it."""
+_POINT = 0.75  # of a pixel
 _SAID = re.compile(r'"((?:[^"]|"")*)"')
 
 
@@ -125,6 +128,15 @@ def heights(
         elif cell.role in TALL and sheet.outside:
             out[cell.row] = TALL[cell.role] * scale
     return out
+
+
+def head_height(sheet: Sheet, tall: dict[int, float], logo: int) -> float:
+    """Return the points of a first row that holds large words and a logo of so many pixels.
+
+    What stands in the rows below is then never under the logo.
+    """
+    words = TALL["masthead"] * sheet.letters / USUAL_LETTERS
+    return max(tall.get(0, 0.0), words, (logo + 2 * LOGO_GAP) * _POINT)
 
 
 @lru_cache(maxsize=20_000)  # the same words stand in every job

@@ -7,6 +7,7 @@ the heads of papers, and a company may have its own in its place.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 INK = "#22303A"
@@ -94,6 +95,31 @@ STATES = {"fine": FINE, "look": LOOK, "stop": STOP}
 """The tint of a state where its word is shown; the word alone is enough."""
 
 
+@dataclass(frozen=True)
+class Logo:
+    """A picture at the head of papers: a PNG, and the pixels of a sheet that it stands in.
+
+    ``scale`` is how much of its own width, and of its height, that is.
+    """
+
+    png: bytes
+    width: int
+    height: int
+    scale: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Face:
+    """The look of one company's papers: the color of their heads, and its logo if it has one."""
+
+    accent: str = ACCENT
+    logo: Logo | None = None
+
+
+PLAIN = Face()
+"""The look of papers without a company's own."""
+
+
 def seen(role: str) -> bool:
     """Tell whether an empty cell of a role can be seen, or typed in."""
     return bool({"border", "bottom", "bg_color", "locked"} & ROLES[role].keys())
@@ -107,7 +133,9 @@ def properties(
     ``letters`` is the usual size of the sheet's letters in points, ``accent`` the color of
     the heads of papers.
     """
-    look = {k: accent if v == _OWN else v for k, v in {**_BASE, **ROLES[role]}.items()}
+    look: dict[str, Any] = {
+        k: accent if v == _OWN else v for k, v in {**_BASE, **ROLES[role]}.items()
+    }
     look["font_size"] = look["font_size"] * letters / _BASE["font_size"]
     if number_format != "General":
         look["num_format"] = number_format
