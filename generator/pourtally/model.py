@@ -260,6 +260,8 @@ class Sheet:
     letters in points; a ``paper`` is printed on at most so many pages, down to the row
     ``printed`` where one is named; a form's labels run over ``label_columns`` columns.
     What is typed on a ``carried`` sheet may be "loaded" from a price file, or is also "saved".
+    With ``logo`` the company's stands at its head; it ends where the column of the number
+    ``logo_column`` does (1 for A), usually the last one that prints.
     One that goes ``outside`` the company shows neither the state of the checks nor the
     numbers of lines.  A field says itself how wide it is; what is no field is as wide as the
     sheet says of its numbers of lines, its forms' labels, units and notes, and of all else;
@@ -280,6 +282,8 @@ class Sheet:
     printed: int = 0
     carried: Literal["", "loaded", "saved"] = ""
     outside: bool = False
+    logo: bool = False
+    logo_column: int = 0
     line_width: float = 0.0
     label_width: float = 0.0
     unit_width: float = 0.0
