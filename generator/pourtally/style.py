@@ -84,6 +84,9 @@ TEXT = "@"
 TONES = {"dark": SLATE, "mid": "#8496A1", "pale": LINE}
 """Lines of a drawing, told apart in grayscale too."""
 
+TABS = ("#1F3A5F", "#3F6F8F", "#7FA8A0", "#8A6A1F", "#B79B5E", "#9A5A48", "#5B6B73")
+"""Colors of tabs, one for each group of sheets."""
+
 STATES = {"fine": FINE, "look": LOOK, "stop": STOP}
 """The tint of a state where its word is shown; the word alone is enough."""
 
