@@ -255,6 +255,9 @@ class Block:
 class Sheet:
     """One sheet: its name, what it says at the top, and how it is laid out.
 
+    Sheets of a ``group`` stand side by side and have tabs of one color; one that is ``hidden``
+    is shown by the spreadsheet's own menu.
+
     ``language`` is the key of the choice by which its words are said in the first
     language, the second, or both; notes are left out there.  ``letters`` is the size of its
     letters in points; a ``paper`` is printed on at most so many pages, down to the row
@@ -273,7 +276,8 @@ class Sheet:
     title: str
     intro: str
     landscape: bool = False
-    tint: str = "#5B6B73"
+    group: str = ""
+    hidden: bool = False
     language: str = ""
     also: str = ""
     letters: float = 10.0

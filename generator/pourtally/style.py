@@ -113,6 +113,9 @@ FILLS: dict[str, dict[str, Any]] = {
 }  # fmt: skip
 """Areas of a drawing, from stone to clay: by lightness and pattern, so in gray too."""
 
+TABS = ("#1F3A5F", "#3F6F8F", "#7FA8A0", "#8A6A1F", "#B79B5E", "#9A5A48", "#5B6B73")
+"""Colors of tabs, one for each group of sheets."""
+
 STATES = {"fine": FINE, "look": LOOK, "stop": STOP}
 """The tint of a state where its word is shown; the word alone is enough."""
 

@@ -322,7 +322,10 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     for row, height in tall.items():
         page.set_row(row, height)
     page.hide_gridlines(2)
-    page.set_tab_color(sheet.tint)
+    groups = list(dict.fromkeys(s.group for s in book.sheets))
+    page.set_tab_color(style.TABS[groups.index(sheet.group) % len(style.TABS)])
+    if sheet.hidden:
+        page.hide()
     page.protect("", {"format_columns": True, "format_rows": True, "objects": True})
     page.set_paper(1 if book.units == "us" else 9)
     if sheet.landscape:
