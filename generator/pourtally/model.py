@@ -341,6 +341,25 @@ class Book:
         part = self.parts[key][2] if key in self.parts else None
         return (part,) if part and part.kind == "entry" else ()
 
+    def pointed(self, link: str) -> tuple[str, int]:
+        """Return the key and the line, from 0, that a link names.
+
+        A line is named by its code or its number: ``prices.price[stakes]``, ``mixes.waste[2]``;
+        without one it is the first.  Raises ``LookupError`` where there is none.
+        """
+        key, _, rest = link.partition("[")
+        line = rest.rstrip("]")
+        if key not in self.fields and key not in self.parts:
+            raise LookupError(key)
+        block = next(b for b in self.blocks if b.key == key.partition(".")[0])
+        if not line:
+            return key, 0
+        if line.isdecimal() and 1 <= int(line) <= block.lines:
+            return key, int(line) - 1
+        if line not in block.codes:
+            raise LookupError(f"line '{line}' of {key}")
+        return key, block.codes.index(line)
+
     def entries(self) -> dict[str, tuple[Block, Field, Part]]:
         """Return the parts that a person fills in."""
         return {k: t for k, t in self.parts.items() if t[2].kind == "entry"}
