@@ -334,8 +334,10 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     page.set_margins(*(pages.TIGHT if sheet.paper else pages.MARGINS))
     page.fit_to_pages(1, sheet.paper)
     page.print_area(0, 0, sheet.printed or last_row, last_printed)
-    page.repeat_rows(0)
-    page.freeze_panes(1, 0)
+    page.set_h_pagebreaks(sheet.breaks)
+    if not sheet.bare:
+        page.repeat_rows(0)
+        page.freeze_panes(1, 0)
     made = f"{book.title} {book.version}  " if book.kept else ""
     page.set_footer(f"&L{made}&A&RPage &P of &N")
 
