@@ -113,7 +113,7 @@ def read_workbook(path: Path, templates: Templates) -> Filled:
         if wrong := accept.choice_problem(book, part, name, reading.entries):
             reading.problems.append(f"{where}: {wrong}; choose one of the list")
             reading.entries[part.key][line] = None
-    added = typed.added({s.name for s in book.sheets})
+    added = typed.added({s.name for s in book.sheets}, book.words["logo"].partition("{")[0])
     return Filled(template, reading.entries, reading.problems, added, reading.notes)
 
 
