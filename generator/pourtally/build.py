@@ -14,11 +14,15 @@ from .write import write
 
 @dataclass(frozen=True)
 class Job:
-    """One workbook to build: its name, its template and what is filled in."""
+    """One workbook to build: its name, its template and what is filled in.
+
+    ``notes`` say what was taken otherwise than it was written.
+    """
 
     name: str
     template: Template
     entries: Entries
+    notes: tuple[str, ...] = ()
 
 
 def read_file(
@@ -36,8 +40,9 @@ def read_file(
         return None, problems
     template = templates[units, room]
     larger = partial(templates.larger, template.book)
-    entries, wrong = job_entries(template.book, tables, str(path), larger)
-    return Job(path.stem, template, entries), problems + wrong
+    notes: list[str] = []
+    entries, wrong = job_entries(template.book, tables, str(path), larger, notes)
+    return Job(path.stem, template, entries, tuple(notes)), problems + wrong
 
 
 def read_jobs(

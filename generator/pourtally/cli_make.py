@@ -94,7 +94,8 @@ def _build(
     from .many import Task, sound
     from .output import targets
 
-    jobs, names, problems = sound(paths, units, size, templates)
+    jobs, names, problems, notes = sound(paths, units, size, templates)
+    complain(notes)
     if not (skip_bad and jobs):
         nothing_written(problems)
     complain(problems)
