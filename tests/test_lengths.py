@@ -20,6 +20,7 @@ from pourtally.lengths import Length, as_typed, feet_and_inches, in_words, meter
 from pourtally.model import Units
 from pourtally.place import address
 from shop import build, laid_out, read_workbook, report
+from test_handling import by_hand
 
 FEET = ["'", " '", "’", "′", " ft", "ft", " ft.", " feet", " FT", "`"]
 INCHES = ['"', "”", "″", "''", " in", "in", " in.", " inches", ""]
@@ -250,7 +251,8 @@ def test_a_text_in_the_feet_cell_is_taken_and_told(text: str, typed: Callable[..
     ("cells", "feet", "inches"),
     [
         ({"a_in": "24'6"}, 24, 6), ({"a_in": "6 1/2"}, None, 6.5),
-        ({"a_ft": 24, "a_in": '6"'}, 24, 6), ({"a_ft": "24'", "a_in": 6}, 24, 6), ({"a_ft": "24", "a_in": "6"}, 24, 6),
+        ({"a_ft": 24, "a_in": '6"'}, 24, 6), ({"a_ft": "24'", "a_in": 6}, 24, 6),
+        ({"a_ft": "24", "a_in": "6"}, 24, 6),
         ({"a_ft": "24'6", "a_in": 0}, 24, 6), ({"a_ft": 0, "a_in": "24'6"}, 24, 6),
         ({"a_ft": '6"'}, None, 6),
     ],
@@ -332,3 +334,41 @@ def test_every_length_says_in_its_cell_what_goes_there(
         assert rule.prompt.startswith(note), part.key
         assert rule.error.startswith(error), part.key
         assert len(rule.error) <= 225, part.key
+
+
+# Typed in a spreadsheet --------------------------------------------------------------
+
+LINES = {
+    "24'6": (24, 6), "24' 6\"": (24, 6), "24' 6 1/2\"": (24, 6.5), "24'-6\"": (24, 6),
+    "24-6": (24, 6), "8-6": (8, 6), "24 ft 6 in": (24, 6), '6"': (None, 6), "24 6": (24, 6),
+    "24' 6.5": (24, 6.5), "24": (24, None), "24.5": (24.5, None),
+}  # fmt: skip
+"""What is typed into the feet cell of A, line by line, and what it is read as."""
+DATES = {"8/6": "8-6 or 6-8", "6/24": "24-6"}
+"""What LibreOffice makes a date of, and what the problem says that it was."""
+
+
+def test_what_is_typed_in_libreoffice_is_read_back(tmp_path: Path) -> None:
+    path, saved = tmp_path / "smith.xlsx", tmp_path / "saved.xlsx"
+    book, places = laid_out("us", "usual")
+    texts = [*LINES, *DATES]
+    job = {"pieces": [{"shape": "Rectangle", "b": 10}] * len(texts)}
+    build("us", job_entries(book, job, "test")[0], path)
+    spot = places.spots["pieces.a.ft"]
+    moves = [{"do": "enter", "to": (spot.sheet, address(*spot.at(line))), "what": text}
+             for line, text in enumerate(texts)]  # fmt: skip
+    by_hand(path, {"entries": [], "moves": moves, "save": str(saved)}, tmp_path)
+    found = read_workbook(saved)
+    got = [(found.entries["pieces.a.ft"][n], found.entries["pieces.a.in"][n])
+           for n in range(len(texts))]  # fmt: skip
+    assert got == [*LINES.values(), *[(None, None)] * len(DATES)]
+    assert len(found.notes) == len(LINES) - 2  # all but the numbers
+    at = [address(*spot.at(len(LINES) + n)) for n in range(len(DATES))]
+    assert [p.partition(" (")[0] for p in found.problems] == [f"{spot.sheet} {a}" for a in at]
+    for problem, was in zip(found.problems, DATES.values(), strict=True):
+        assert f"the spreadsheet made one of {was}; clear" in problem
+    whole = openpyxl.load_workbook(saved, data_only=True)
+    wrong = places.spots["limits.count"]
+    line = book.parts["limits.count"][0].codes.index("pieces.a")
+    counted = whole[wrong.sheet][address(*wrong.at(line))].value
+    assert counted == len(LINES) - 2 + len(DATES)  # the workbook itself refuses each of them
