@@ -108,9 +108,10 @@ def _build(
     from .output import targets
 
     owner, wrong = owner_of(company, templates)
-    jobs, names, problems = sound(paths, units, size, templates, owner)
+    jobs, names, problems, notes = sound(paths, units, size, templates, owner)
     if wrong:
         nothing_written(wrong + problems)
+    complain(notes)
     if not (skip_bad and jobs):
         nothing_written(problems)
     complain(problems)
