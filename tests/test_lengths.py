@@ -19,9 +19,10 @@ from pourtally.jobfile import job_entries
 from pourtally.lengths import Length, as_typed, feet_and_inches, in_words, meters
 from pourtally.model import Units
 from pourtally.place import address
+from programs import by_hand
 from shop import build, laid_out, read_workbook, report
-from test_handling import by_hand
 
+HANDS = Path(__file__).with_name("hands.py")
 FEET = ["'", " '", "’", "′", " ft", "ft", " ft.", " feet", " FT", "`"]
 INCHES = ['"', "”", "″", "''", " in", "in", " in.", " inches", ""]
 BETWEEN = ["", " ", "  ", "-", " - ", ", ", "–", "\N{NO-BREAK SPACE}"]
@@ -357,7 +358,7 @@ def test_what_is_typed_in_libreoffice_is_read_back(tmp_path: Path) -> None:
     spot = places.spots["pieces.a.ft"]
     moves = [{"do": "enter", "to": (spot.sheet, address(*spot.at(line))), "what": text}
              for line, text in enumerate(texts)]  # fmt: skip
-    by_hand(path, {"entries": [], "moves": moves, "save": str(saved)}, tmp_path)
+    by_hand(HANDS, path, {"entries": [], "moves": moves, "save": str(saved)}, tmp_path)
     found = read_workbook(saved)
     got = [(found.entries["pieces.a.ft"][n], found.entries["pieces.a.in"][n])
            for n in range(len(texts))]  # fmt: skip
