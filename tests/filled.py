@@ -19,7 +19,7 @@ from shop import laid_out, results
 
 SHAPES = ["Rectangle", "Right triangle", "Triangle", "Trapezoid", "Circle", "Ring or arc",
           "Border strip"]  # fmt: skip
-DICED = ("Pours", "Weather", "Tickets", "Prices", "Options", "Payments", "Actuals")
+DICED = ("Pours", "Tickets", "Prices", "Estimate", "Terms", "Actuals")
 FEET_PER_METER = 3.28084
 WRONG: list[Scalar] = ["word", -5.0, 1e7, None, "12 ft", 0.0]
 """What a person may paste over a number."""

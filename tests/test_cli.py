@@ -177,10 +177,10 @@ def test_values_tell_a_job_on_one_page() -> None:
 
 def test_values_print_chosen_blocks_and_sheets_alone() -> None:
     run("build", job(text=PATIO + NAMED))
-    result = run("values", "output/smith.xlsx", "pieces", "WEATHER", "concrete")
+    result = run("values", "output/smith.xlsx", "pieces", "POURS", "concrete")
     keys = {line.split()[0].split(".")[0] for line in result.stdout.splitlines() if "." in line}
     pages = {b.key: b.sheet for b in load_book("us").blocks}
-    assert keys - {"pieces", "concrete"} <= {k for k, sheet in pages.items() if sheet == "Weather"}
+    assert keys - {"pieces", "concrete"} <= {k for k, sheet in pages.items() if sheet == "Pours"}
     assert keys >= {"pieces", "concrete", "weather", "drying", "setting"}
     (named,) = [line for line in result.stdout.splitlines() if line.startswith("  concrete.name ")]
     assert named.endswith('  "Plain, as ever", Colored')

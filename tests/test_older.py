@@ -688,7 +688,7 @@ def test_a_table_without_its_codes_is_not_taken(patio: Path, tmp_path: Path) -> 
 @pytest.mark.parametrize("count", [4, 7], ids=["shorter", "longer"])
 def test_a_table_may_have_been_shorter_or_longer(count: int, patio: Path, tmp_path: Path) -> None:
     workbook = openpyxl.load_workbook(patio)
-    sheet = workbook["Payments"]
+    sheet = workbook["Terms"]
     where = workbook.defined_names["holidays.name"].attr_text.partition("!")[2].replace("$", "")
     row, column = coordinate_to_tuple(where)
     row += 1  # its name stands on the head
@@ -701,7 +701,7 @@ def test_a_table_may_have_been_shorter_or_longer(count: int, patio: Path, tmp_pa
     usual = load_book("us").parts["holidays.name"][2].values
     there = [f"Day {n + 1}" for n in range(min(6, count))]
     assert found.entries["holidays.name"] == [*there, *usual[len(there) : 6]]
-    gone = [f"Payments {get_column_letter(column)}{row + 6} (", "'Day 7' is not carried over"]
+    gone = [f"Terms {get_column_letter(column)}{row + 6} (", "'Day 7' is not carried over"]
     assert len(found.problems) == (count == 7)
     assert all(words in problem for words in gone for problem in found.problems)
 

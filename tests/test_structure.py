@@ -574,6 +574,13 @@ def test_words_stand_out_from_their_ground(role: str) -> None:
     assert [ink for ink in inks if contrast(ink, ground) < 4.5] == []
 
 
+@pytest.mark.parametrize("role", ["masthead", "accent_head"])
+def test_heads_of_papers_take_the_color_of_the_company(role: str) -> None:
+    assert style.properties(role, "General", 10.0)["font_color"] == style.ACCENT
+    assert style.properties(role, "General", 10.0, "#1B4D3E")["font_color"] == "#1B4D3E"
+    assert style.properties("title", "General", 10.0, "#1B4D3E")["font_color"] == style.SLATE
+
+
 def contrast(one: str, other: str) -> float:
     """Return the contrast of two colors by the definition of WCAG 2.2."""
     dark, light = sorted((luminance(one), luminance(other)))
@@ -637,8 +644,8 @@ ROOMS = [
     "syntax", "schema", "declared", "rules", "shorthand", "expand", "gather", "fields",
     "drawings", "formula", "cells", "declare", "accept", "typed", "follow", "sound", "place",
     "load", "reading", "resolve", "grid", "pages", "moved", "jobfile", "new", "cause", "recalc",
-    "template", "charts", "write", "build", "many", "lines", "heads", "read", "values",
-    "summary", "pdf", "share", "demo", "csvfile", "pricetable",
+    "template", "charts", "write", "logo", "company", "build", "many", "lines", "heads", "read",
+    "values", "summary", "pdf", "share", "demo", "csvfile", "pricetable",
     "pricesave", "priceline", "priceload", "learn", "telling", "cli_make", "cli_show",
     "cli_carry", "cli",
 ]  # fmt: skip

@@ -10,7 +10,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from .telling import PROBLEMS, complain, nothing_written, quiet_option, replace_option
+from .telling import (
+    PROBLEMS,
+    company_option,
+    complain,
+    nothing_written,
+    quiet_option,
+    replace_option,
+)
 
 if TYPE_CHECKING:
     from .many import Task
@@ -61,13 +68,15 @@ def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
     type=click.Choice(["small", "usual", "large"]),
     help="How many lines its tables have. Usual: as the job says, else usual.",
 )
+@company_option
 @click.option("--skip-bad", is_flag=True, help="Leave out job files with problems, build the rest.")
 @replace_option
 @quiet_option
 @click.pass_context
 def build(
     ctx: click.Context, jobs: tuple[Path, ...], out: str | None,
-    units: Units | None, size: Size | None, skip_bad: bool, replace: bool, quiet: bool,
+    units: Units | None, size: Size | None, company: Path | None, skip_bad: bool, replace: bool,
+    quiet: bool,
 ) -> None:  # fmt: skip
     """Build a workbook for each job file, or a blank one to fill in.
 
@@ -79,27 +88,33 @@ def build(
       pourtally build
       pourtally build --units si -o blank.xlsx
       pourtally build patio.toml --size small
+      pourtally build patio.toml --company ours.toml
       pourtally build smith.toml jones.toml -o workbooks
       pourtally build 2026/*.toml -o workbooks --skip-bad
     """  # noqa: D301
     from .template import Templates
 
-    _build(Templates(), list(jobs), units, size, out, replace, quiet or ctx.obj, skip_bad)
+    _build(Templates(), list(jobs), units, size, out, replace, quiet or ctx.obj, skip_bad, company)
 
 
 def _build(
     templates: Templates, paths: list[Path], units: Units | None, size: Size | None,
     out: str | None, replace: bool, quiet: bool, skip_bad: bool = False,
+    company: Path | None = None,
 ) -> None:  # fmt: skip
+    from .company import read_company
     from .many import Task, sound
     from .output import targets
 
-    jobs, names, problems = sound(paths, units, size, templates)
+    owner, wrong = read_company(company, templates)
+    jobs, names, problems = sound(paths, units, size, templates, owner)
+    if wrong:
+        nothing_written(wrong + problems)
     if not (skip_bad and jobs):
         nothing_written(problems)
     complain(problems)
     where = targets(names, out, replace)
-    tasks = [Task(job, units, size, path) for job, path in zip(jobs, where, strict=True)]
+    tasks = [Task(job, units, size, at, owner) for job, at in zip(jobs, where, strict=True)]
     _carry_out(tasks, templates, quiet)
     if problems:
         bad = len(paths) - len(jobs)

@@ -52,22 +52,27 @@ class _Reading:
     usual: dict[str, tuple[str, Any]] = field(default_factory=dict)
 
 
-def read_job(path: Path) -> tuple[Table, list[str]]:
-    """Return the tables of a job file, or the reason why it cannot be read."""
+def read_job(
+    path: Path, kind: str = "a job file", like: str = "a file from 'pourtally new'"
+) -> tuple[Table, list[str]]:
+    """Return the tables of a job file, or another of its ``kind``, or why it cannot be read.
+
+    ``like`` is what to compare it with.
+    """
     try:
         with path.open("rb") as file:
             raw = file.read(_LARGEST + 1)
         if len(raw) > _LARGEST:
-            return {}, [f"{path}: over {_LARGEST:,} bytes; a job file is a short text"]
+            return {}, [f"{path}: over {_LARGEST:,} bytes; {kind} is a short text"]
         return tomllib.loads(raw.decode("utf-8-sig").replace("\r\n", "\n")), []
     except FileNotFoundError:
         return {}, [f"{path}: there is no such file; check the name and the folder"]
     except OSError as error:
         return {}, [f"{path}: cannot be read: {error.strerror}"]
     except UnicodeDecodeError:
-        return {}, [f"{path}: not a text in UTF-8; a job file is plain text, saved as UTF-8"]
+        return {}, [f"{path}: not a text in UTF-8; {kind} is plain text, saved as UTF-8"]
     except (ValueError, RecursionError) as error:
-        return {}, [f"{path}: not valid TOML: {error}; compare with a file from 'pourtally new'"]
+        return {}, [f"{path}: not valid TOML: {error}; compare with {like}"]
 
 
 def job_form(

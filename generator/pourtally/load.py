@@ -9,6 +9,7 @@ Basis sheet.  Every mistake of every file is named at once.
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +23,7 @@ from .expand import Said as Gathered
 from .fields import Fields
 from .files import Table, items, read, release, templates_folder
 from .gather import charts, gather
-from .model import Block, Book, Sheet, Size, TemplateError, Units, Words
+from .model import WORKINGS, Block, Book, Sheet, Size, TemplateError, Units, Words
 from .schema import Slips, declared
 
 _CODE = FieldSaid(key="code", label="Code", from_="code", role="code")
@@ -105,7 +106,13 @@ def make_book(
     except TemplateError as error:
         lines = str(error).splitlines()
         raise TemplateError("\n".join(_placed(line, said) for line in lines)) from None
-    return follow.with_basis(book, maker) if kept else book
+    return _without_empty(follow.with_basis(book, maker) if kept else book)
+
+
+def _without_empty(book: Book) -> Book:
+    """Leave out the sheets on which no block stands."""
+    filled = {block.sheet for block in book.blocks} | {WORKINGS}
+    return replace(book, sheets=tuple(s for s in book.sheets if s.name in filled))
 
 
 def _end(slips: Slips) -> None:

@@ -20,6 +20,7 @@ from multiprocessing import active_children, get_context
 from pathlib import Path
 
 from . import build
+from .company import NOBODY, Company
 from .model import Size, Units
 from .output import UseError
 from .recalc import RecalcError
@@ -32,16 +33,21 @@ _TEMPLATES = Templates()  # of a process that builds for another
 
 @dataclass(frozen=True)
 class Task:
-    """One workbook to build: its job file, none for a blank one, and where it goes."""
+    """One workbook to build: its job file, none for a blank one, where it goes, whose it is."""
 
     job: Path | None
     asked: Units | None
     size: Size | None
     target: Path
+    company: Company = NOBODY
 
 
 def sound(
-    paths: list[Path], asked: Units | None, size: Size | None, templates: Templates
+    paths: list[Path],
+    asked: Units | None,
+    size: Size | None,
+    templates: Templates,
+    company: Company = NOBODY,
 ) -> tuple[list[Path | None], list[str], list[str]]:
     """Return the job files without a problem, the names of their workbooks, and all problems."""
     several: list[Path] | list[None] = paths or [None]
@@ -49,7 +55,7 @@ def sound(
     names: list[str] = []
     problems: list[str] = []
     for path in several:
-        job, wrong = build.read_file(path, asked, size, templates)
+        job, wrong = build.read_file(path, asked, size, templates, company)
         problems += wrong
         if job and not wrong:
             good.append(path)
@@ -115,11 +121,11 @@ def _build_one(task: Task) -> Path:
 
 
 def _build(task: Task, templates: Templates) -> Path:
-    job, problems = build.read_file(task.job, task.asked, task.size, templates)
+    job, problems = build.read_file(task.job, task.asked, task.size, templates, task.company)
     if problems or not job:
         raise UseError("\n".join(problems))  # it was changed since it was checked
     try:
-        build.build(job.template, job.entries, task.target)
+        build.build(job.template, job.entries, task.target, task.company.face)
     except RecalcError as error:
         raise RecalcError(f"{task.job or job.name}: {error}") from None
     return task.target

@@ -255,23 +255,30 @@ class Block:
 class Sheet:
     """One sheet: its name, what it says at the top, and how it is laid out.
 
+    Sheets of a ``group`` stand side by side and have tabs of one color; one that is ``hidden``
+    is shown by the spreadsheet's own menu.
+
     ``language`` is the key of the choice by which its words are said in the first
     language, the second, or both; notes are left out there.  ``letters`` is the size of its
     letters in points; a ``paper`` is printed on at most so many pages, down to the row
     ``printed`` where one is named; a form's labels run over ``label_columns`` columns.
     What is typed on a ``carried`` sheet may be "loaded" from a price file, or is also "saved".
+    With ``logo`` the company's stands at its head; it ends where the column of the number
+    ``logo_column`` does (1 for A), usually the last one that prints.
     One that goes ``outside`` the company shows neither the state of the checks nor the
     numbers of lines.  A field says itself how wide it is; what is no field is as wide as the
     sheet says of its numbers of lines, its forms' labels, units and notes, and of all else;
     ``columns`` says how wide the first columns are, whatever stands in them.  A ``bare``
-    sheet has no title, state or links but those it brings itself.
+    sheet has no title, state or links but those it brings itself.  A printed page ends after
+    each row of ``breaks``.
     """
 
     name: str
     title: str
     intro: str
     landscape: bool = False
-    tint: str = "#5B6B73"
+    group: str = ""
+    hidden: bool = False
     language: str = ""
     also: str = ""
     letters: float = 10.0
@@ -280,6 +287,8 @@ class Sheet:
     printed: int = 0
     carried: Literal["", "loaded", "saved"] = ""
     outside: bool = False
+    logo: bool = False
+    logo_column: int = 0
     line_width: float = 0.0
     label_width: float = 0.0
     unit_width: float = 0.0
@@ -287,6 +296,7 @@ class Sheet:
     usual_width: float = 0.0
     columns: tuple[float, ...] = ()
     bare: bool = False
+    breaks: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -332,6 +342,25 @@ class Book:
             return self.fields[key].typed
         part = self.parts[key][2] if key in self.parts else None
         return (part,) if part and part.kind == "entry" else ()
+
+    def pointed(self, link: str) -> tuple[str, int]:
+        """Return the key and the line, from 0, that a link names.
+
+        A line is named by its code or its number: ``prices.price[stakes]``, ``mixes.waste[2]``;
+        without one it is the first.  Raises ``LookupError`` where there is none.
+        """
+        key, _, rest = link.partition("[")
+        line = rest.rstrip("]")
+        if key not in self.fields and key not in self.parts:
+            raise LookupError(key)
+        block = next(b for b in self.blocks if b.key == key.partition(".")[0])
+        if not line:
+            return key, 0
+        if line.isdecimal() and 1 <= int(line) <= block.lines:
+            return key, int(line) - 1
+        if line not in block.codes:
+            raise LookupError(f"line '{line}' of {key}")
+        return key, block.codes.index(line)
 
     def entries(self) -> dict[str, tuple[Block, Field, Part]]:
         """Return the parts that a person fills in."""

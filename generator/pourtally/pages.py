@@ -20,14 +20,14 @@ ROW_HEIGHT = 15.0
 MARGINS = (0.5, 0.5, 0.6, 0.7)  # inches: left, right, top, bottom
 TIGHT = (0.35, 0.35, 0.4, 0.6)  # of a paper
 USUAL_LETTERS = 10.0  # points
-RUNNING = {"note": 0.85, "intro": 0.95, "words": 0.95, "title": 1.8}
+RUNNING = {"note": 0.85, "intro": 0.95, "words": 0.95, "title": 1.8, "masthead": 2.0}
 """Roles whose words run on over empty cells, and a letter's width against a usual one."""
 WRAPPED = {"wrap": 1.0, "clause": 1.0, "paragraph": 1.0, "step": 1.0, "caption": 0.8}
 """Roles whose words run on over lines, and the size of their letters against a usual one."""
 KEPT = {"double": (2, 0.9), "passage": (3, 0.87), "signing": (2, 1.1)}
 """The same with the lines kept for them, whatever stands there now: a row does not grow
 by itself where a formula says more."""
-TALL = {"title": 26.0, "heading": 18.0, "sum": 20.0}
+TALL = {"masthead": 32.0, "title": 26.0, "heading": 18.0, "sum": 20.0}
 """Points of a row of large letters, on a paper that goes outside."""
 PAGE_TALL = {"page_title": 30.0, "big": 30.0, "section": 20.0, "total": 22.0}
 """Points of a row of large letters, on a page."""
@@ -35,6 +35,9 @@ CLOSE_HEIGHT = 14.25
 """Points of a usual row there: all are set, so it is known where a page ends."""
 GAP_HEIGHT = 4.0
 """Points of an empty row on a paper."""
+LOGO_GAP = 3
+"""Pixels over a logo, and under it."""
+_POINT = 0.75  # of a pixel
 _SAID = re.compile(r'"((?:[^"]|"")*)"')
 
 
@@ -133,6 +136,15 @@ def heights(
         elif cell.role in TALL and sheet.outside:
             out[cell.row] = TALL[cell.role] * scale
     return out
+
+
+def head_height(sheet: Sheet, tall: dict[int, float], logo: int) -> float:
+    """Return the points of a first row that holds large words and a logo of so many pixels.
+
+    What stands in the rows below is then never under the logo.
+    """
+    words = TALL["masthead"] * sheet.letters / USUAL_LETTERS
+    return max(tall.get(0, 0.0), words, (logo + 2 * LOGO_GAP) * _POINT)
 
 
 @lru_cache(maxsize=20_000)  # the same words stand in every job

@@ -1,11 +1,13 @@
 """How each role looks: one calm palette, readable without color.
 
 Entries are sand with a border, results white, order figures bold; a header is dark with
-light words.  Every pair of colors has a contrast of at least 4.5 to 1.
+light words.  Every pair of colors has a contrast of at least 4.5 to 1.  One color more is for
+the heads of papers, and a company may have its own in its place.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 INK = "#22303A"
@@ -19,6 +21,9 @@ STOP = "#8E2A1E"
 LOOK = "#7A5200"
 FINE = "#2D5A3D"
 PAPER = "#FFFFFF"
+ACCENT = "#8A4B2A"
+"""The color of the heads of papers where a company has none of its own: burnt clay."""
+_OWN = "accent"  # stands in a role for that color, or for the company's
 
 _BASE: dict[str, Any] = {
     "font_name": "Calibri",
@@ -35,6 +40,8 @@ ROLES: dict[str, dict[str, Any]] = {
     "heading": {"font_size": 13, "bold": True, "font_color": SLATE},
     "note": {"font_color": QUIET, "font_size": 9},
     "words": {},
+    "masthead": {"font_size": 20, "bold": True, "font_color": _OWN},
+    "accent_head": {"bold": True, "font_color": _OWN},
     "header": {"bold": True, "font_color": PAPER, "bg_color": SLATE, "text_wrap": True,
                "valign": "vcenter", "align": "center", "border": 1, "border_color": LINE},
     "caption": {"bold": True, "font_size": 8.5, "bg_color": MIST, "text_wrap": True,
@@ -106,8 +113,36 @@ FILLS: dict[str, dict[str, Any]] = {
 }  # fmt: skip
 """Areas of a drawing, from stone to clay: by lightness and pattern, so in gray too."""
 
+TABS = ("#1F3A5F", "#3F6F8F", "#7FA8A0", "#8A6A1F", "#B79B5E", "#9A5A48", "#5B6B73")
+"""Colors of tabs, one for each group of sheets."""
+
 STATES = {"fine": FINE, "look": LOOK, "stop": STOP}
 """The tint of a state where its word is shown; the word alone is enough."""
+
+
+@dataclass(frozen=True)
+class Logo:
+    """A picture at the head of papers: a PNG, and the pixels of a sheet that it stands in.
+
+    ``scale`` is how much of its own width, and of its height, that is.
+    """
+
+    png: bytes
+    width: int
+    height: int
+    scale: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Face:
+    """The look of one company's papers: the color of their heads, and its logo if it has one."""
+
+    accent: str = ACCENT
+    logo: Logo | None = None
+
+
+PLAIN = Face()
+"""The look of papers without a company's own."""
 
 
 def seen(role: str) -> bool:
@@ -115,12 +150,17 @@ def seen(role: str) -> bool:
     return bool({"border", "bottom", "bg_color", "locked"} & ROLES[role].keys())
 
 
-def properties(role: str, number_format: str, letters: float) -> dict[str, Any]:
+def properties(
+    role: str, number_format: str, letters: float, accent: str = ACCENT
+) -> dict[str, Any]:
     """Return the properties of one role with a number format, for the writer.
 
-    ``letters`` is the usual size of the sheet's letters in points.
+    ``letters`` is the usual size of the sheet's letters in points, ``accent`` the color of
+    the heads of papers.
     """
-    look = {**_BASE, **ROLES[role]}
+    look: dict[str, Any] = {
+        k: accent if v == _OWN else v for k, v in {**_BASE, **ROLES[role]}.items()
+    }
     look["font_size"] = look["font_size"] * letters / _BASE["font_size"]
     if number_format != "General":
         look["num_format"] = number_format

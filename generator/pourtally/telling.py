@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import click
@@ -58,6 +59,12 @@ def quiet_option(command: Callable[..., Any]) -> Callable[..., Any]:
     return click.option("-q", "--quiet", is_flag=True, help="Print problems only.")(command)
 
 
+company_option = click.option(
+    "--company",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="The company's own name, color and logo for its papers.",
+)
 replace_option = click.option("--replace", is_flag=True, help="Write over files that exist.")
 
 

@@ -9,6 +9,7 @@ import zipfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -36,7 +37,12 @@ _NAMED = ("order", "headline")  # beside every entry: what others look for in a 
 
 
 def write(
-    book: Book, places: Places, cells: list[Cell], values: dict[Place, Scalar], path: Path
+    book: Book,
+    places: Places,
+    cells: list[Cell],
+    values: dict[Place, Scalar],
+    path: Path,
+    face: style.Face = style.PLAIN,
 ) -> None:
     """Write the workbook to ``path``, whole or not at all."""
     # XlsxWriter keeps its sheets in files until it packs them: here they go whatever happens
@@ -44,7 +50,7 @@ def write(
         with warnings.catch_warnings():
             warnings.simplefilter("error")
             try:
-                _write(book, places, cells, values, part, loose)
+                _write(book, places, cells, values, part, loose, face)
             except FileCreateError as error:
                 raise error.args[0] from None
         _squeeze(part)
@@ -105,11 +111,13 @@ class _Desk:
     places: Places
     workbook: Workbook
     sheets: dict[str, Worksheet]
+    face: style.Face
+    owner: str
 
 
 def _write(
     book: Book, places: Places, cells: list[Cell], values: dict[Place, Scalar], path: Path,
-    loose: str,
+    loose: str, face: style.Face,
 ) -> None:  # fmt: skip
     plain = dict.fromkeys(("strings_to_formulas", "strings_to_urls", "strings_to_numbers"), False)
     options = plain | {"default_format_properties": _USUAL_CELL, "tmpdir": loose}
@@ -119,7 +127,7 @@ def _write(
         properties["comments"] = f"{book.title} {book.version} {book.units} {book.size}"
     workbook.set_properties(properties)
     sheets = {s.name: workbook.add_worksheet(s.name, _Page) for s in book.sheets}
-    desk = _Desk(book, places, workbook, sheets)
+    desk = _Desk(book, places, workbook, sheets, face, _owner(book, cells, values))
     _write_cells(desk, cells, values)
     for key, (block, _, part) in book.parts.items():
         coded = block.codes and key == f"{block.key}.code"
@@ -141,20 +149,26 @@ def _write(
     workbook.close()
 
 
+def _owner(book: Book, cells: list[Cell], values: dict[Place, Scalar]) -> str:
+    """Return the name of the company whose papers these are."""
+    named = (values.get(c.place, c.content) for c in cells if c.part == book.keys.get("company"))
+    return str(next(named, None) or book.words["nameless"])
+
+
 def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) -> None:
     formats: dict[tuple[str, str, float], Format] = {}
     letters = {s.name: s.letters for s in desk.book.sheets}
     for cell in cells:
         look = (cell.role, cell.format, letters[cell.sheet])
         if look not in formats:
-            formats[look] = desk.workbook.add_format(style.properties(*look))
+            formats[look] = desk.workbook.add_format(style.properties(*look, desk.face.accent))
         page, where, form = desk.sheets[cell.sheet], (cell.row, cell.column), formats[look]
         content = cell.content
         if cell.span > 1:
             page.merge_range(*where, cell.row, cell.column + cell.span - 1, "", form)
         if is_formula(content):
             page.write_formula(*where, content, form, _stored(values[cell.place], cell.format))
-        elif cell.role in ("link", "linked"):
+        elif cell.role in ("link", "linked") and content:
             _write_link(desk, page, cell, form)
         elif content is None or content == "":
             if style.seen(cell.role):
@@ -184,9 +198,10 @@ def _write_link(desk: _Desk, page: Worksheet, cell: Cell, form: Format) -> None:
     """
     linked = cell.role == "linked"
     key = desk.book.parts[cell.part][0].codes[cell.line] if linked else str(cell.content)
+    key, line = desk.book.pointed(key)
     shown = [*desk.book.typed(key), *desk.book.fields.get(key, _NOTHING).parts]
     target = desk.places.spots[shown[0].key if shown else key]
-    there = address(*target.at(0))
+    there = address(*target.at(line))
     words = str(cell.content) if linked else f"{target.sheet} {there}"
     page.write_url(cell.row, cell.column, f"internal:'{target.sheet}'!{there}", form, words)
 
@@ -300,18 +315,42 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     page.set_column(last_column + 1, last_column + 1, None, locked)
     if sheet.letters != pages.USUAL_LETTERS:
         page.set_default_row(pages.ROW_HEIGHT * sheet.letters / pages.USUAL_LETTERS)
-    for row, height in pages.heights(desk.places, sheet, cells, columns).items():
+    tall = pages.heights(desk.places, sheet, cells, columns)
+    last_printed = pages.last_column(cells, columns)
+    if sheet.logo and desk.face.logo:
+        tall[0] = pages.head_height(sheet, tall, desk.face.logo.height)
+        _stand(desk, page, desk.face.logo, sheet.logo_column or last_printed + 1)
+    for row, height in tall.items():
         page.set_row(row, height)
     page.hide_gridlines(2)
-    page.set_tab_color(sheet.tint)
+    groups = list(dict.fromkeys(s.group for s in book.sheets))
+    page.set_tab_color(style.TABS[groups.index(sheet.group) % len(style.TABS)])
+    if sheet.hidden:
+        page.hide()
     page.protect("", {"format_columns": True, "format_rows": True, "objects": True})
     page.set_paper(1 if book.units == "us" else 9)
     if sheet.landscape:
         page.set_landscape()
     page.set_margins(*(pages.TIGHT if sheet.paper else pages.MARGINS))
     page.fit_to_pages(1, sheet.paper)
-    page.print_area(0, 0, sheet.printed or last_row, pages.last_column(cells, columns))
-    page.repeat_rows(0)
-    page.freeze_panes(1, 0)
+    page.print_area(0, 0, sheet.printed or last_row, last_printed)
+    page.set_h_pagebreaks(sheet.breaks)
+    if not sheet.bare:
+        page.repeat_rows(0)
+        page.freeze_panes(1, 0)
     made = f"{book.title} {book.version}  " if book.kept else ""
     page.set_footer(f"&L{made}&A&RPage &P of &N")
+
+
+def _stand(desk: _Desk, page: Worksheet, logo: style.Logo, after: int) -> None:
+    """Put the logo into the first row, so that it ends where the column ``after`` begins."""
+    placed = {
+        "image_data": BytesIO(logo.png),
+        "description": desk.book.words["logo"].format(name=desk.owner),
+        "object_position": 2,  # a column that is made wider does not stretch it
+        "x_offset": -logo.width,
+        "y_offset": pages.LOGO_GAP,
+        "x_scale": logo.scale[0],
+        "y_scale": logo.scale[1],
+    }
+    page.insert_image(0, after, "logo.png", placed)
