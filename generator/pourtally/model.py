@@ -112,7 +112,8 @@ class Field:
     instead of in a row of its own; what is ``once`` is not saved in one.  A figure that
     ``teaches`` an entry is what a finished job says of it; several jobs are pooled by the
     figure ``weight``, 0 where nothing was learned.  ``width`` is what each of its cells asks
-    of its column, in characters; 0 is the usual width.
+    of its column, in characters; 0 is the usual width.  ``over`` stands over the heads of fields
+    side by side that say the same.
     """
 
     key: str
@@ -121,6 +122,7 @@ class Field:
     note: str = ""
     source: str = ""
     heading: str = ""
+    over: str = ""
     also: str = ""
     csv: str = ""
     once: bool = False
@@ -228,7 +230,8 @@ class Sheet:
     """One sheet: its name, what it says at the top, and how it is laid out.
 
     Sheets of a ``group`` stand side by side and have tabs of one color; one that is ``hidden``
-    is shown by the spreadsheet's own menu.
+    is shown by the spreadsheet's own menu.  The block that is ``frozen`` stands first, and its
+    head stays in sight.
 
     ``language`` is the key of the choice by which its words are said in the first
     language, the second, or both; notes are left out there.  ``letters`` is the size of its
@@ -246,6 +249,8 @@ class Sheet:
     landscape: bool = False
     group: str = ""
     hidden: bool = False
+    zoom: int = 100
+    frozen: str = ""
     language: str = ""
     also: str = ""
     letters: float = 10.0

@@ -7,7 +7,7 @@ from dataclasses import fields
 
 from .declared import FieldSaid
 
-_ALWAYS = {"key", "label", "heading", "also", "note", "source", "role", "working", "width"}
+_ALWAYS = {"key", "label", "heading", "over", "also", "note", "source", "role", "working", "width"}
 _SHOWN = {"quantity", "decimals", "zeros"}
 _TYPED = {"default", "csv", "given"}
 _ENTRIES = {
