@@ -231,11 +231,11 @@ class Sheet:
 
     Sheets of a ``group`` stand side by side and have tabs of one color; one that is ``hidden``
     is shown by the spreadsheet's own menu.  The block that is ``frozen`` stands first, and its
-    head stays in sight.
+    head stays in sight.  One may be ``wide``, so many pixels, where it needs more than a window.
 
     ``language`` is the key of the choice by which its words are said in the first
     language, the second, or both; notes are left out there.  ``letters`` is the size of its
-    letters in points; a ``paper`` is printed on at most so many pages, down to the row
+    letters in points; a ``paper`` is printed on at most so many pages, down to the block
     ``printed`` where one is named; a form's labels run over ``label_columns`` columns.
     What is typed on a ``carried`` sheet may be "loaded" from a price file, or is also "saved".
     One that goes ``outside`` the company shows neither the state of the checks nor the
@@ -250,13 +250,14 @@ class Sheet:
     group: str = ""
     hidden: bool = False
     zoom: int = 100
+    wide: int = 0
     frozen: str = ""
     language: str = ""
     also: str = ""
     letters: float = 10.0
     paper: int = 0
     label_columns: int = 1
-    printed: int = 0
+    printed: str = ""
     carried: Literal["", "loaded", "saved"] = ""
     outside: bool = False
     line_width: float = 0.0

@@ -10,13 +10,13 @@ from math import ceil
 
 from .grid import Cell, is_formula
 from .model import Book, Sheet
-from .place import LABEL_COLUMN, LINK_ROW, Places, Stand
+from .place import FIRST_ROW, LABEL_COLUMN, LINK_ROW, Places, Stand
 
 USUAL_WIDTH = 11.0  # characters
 LINE_WIDTH = 6.0
 LABEL_WIDTH = 34.0
 WINDOW = 1290  # pixels: what a screen of 1366 shows of a sheet
-READ = {True: 1200, False: 900}  # pixels on a page, wide or tall, at which letters are 8 points
+READ = {True: 1600, False: 1200}  # pixels on a page, wide or tall, at which letters are 6 points
 LINE_HEIGHT = 13.0  # points
 ROW_HEIGHT = 15.0
 LINK_HEIGHT = 13.5
@@ -97,6 +97,17 @@ def across(sheet: Sheet, columns: dict[int, float]) -> int:
         return 1
     kept = pixels({column: columns[column] for column in (0, LABEL_COLUMN)})
     return max(1, ceil((pixels(columns) - kept) / (READ[sheet.landscape] - kept)))
+
+
+def foot(places: Places, sheet: Sheet, last_row: int) -> int:
+    """Return the last row that is printed: of a hidden sheet its head, which says what it is."""
+    if sheet.hidden:
+        return FIRST_ROW - 1
+    if not sheet.printed:
+        return last_row
+    own = [stand for stand in places.stands if stand.sheet == sheet.name]
+    after = own.index(places.stand(sheet.printed, sheet.name)) + 1
+    return own[after].title_row - 1 if after < len(own) else last_row
 
 
 def cursors(book: Book, cells: list[Cell]) -> dict[str, tuple[int, int]]:

@@ -324,7 +324,8 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     page.fit_to_pages(side_by_side, sheet.paper)
     if side_by_side > 1:
         page.repeat_columns(0, LABEL_COLUMN)
-    page.print_area(LINK_ROW + 1, 0, sheet.printed or last_row, pages.last_column(cells, columns))
+    foot = pages.foot(desk.places, sheet, last_row)
+    page.print_area(LINK_ROW + 1, 0, foot, pages.last_column(cells, columns))
     page.repeat_rows(LINK_ROW + 1)
     page.freeze_panes(*pages.in_sight(desk.places, sheet, columns))
     page.set_start_page(1)  # of this sheet, whatever is printed before it
