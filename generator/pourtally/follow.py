@@ -186,8 +186,8 @@ def _basis(book: Book, maker: Maker) -> Block:
     made = _list(maker, "basis", "Basis", (
         FieldSaid(key="block", label=words["table"], from_="block", role="step", width=36),
         FieldSaid(key="say", label=words["figure"], from_="say", role="step", width=30),
-        FieldSaid(key="words", label=words["worked"], from_="words", role="step", width=72),
-        FieldSaid(key="note", label=words["explained"], from_="note", role="step", width=36),
+        FieldSaid(key="words", label=words["worked"], from_="words", role="step", width=58),
+        FieldSaid(key="note", label=words["explained"], from_="note", role="step", width=50),
     ), lines)  # fmt: skip
     less = f" {words['basis_small']}" if book.size == "small" else ""
     return replace(made, note=made.note + less)
