@@ -422,7 +422,7 @@ MISTAKES = {
     "a shape that is none": (
         'shape = "form"',
         'shape = "from"',
-        "block whole: shape: came 'from'; expected one of form, table, across, words; "
+        "block whole: shape: came 'from'; expected one of form, table, across, words, page; "
         "did you mean 'form'?",
     ),
     "a look that is none": (

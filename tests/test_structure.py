@@ -577,6 +577,13 @@ def test_words_stand_out_from_their_ground(role: str) -> None:
     assert [ink for ink in inks if contrast(ink, ground) < 4.5] == []
 
 
+@pytest.mark.parametrize("role", ["masthead", "accent_head"])
+def test_heads_of_papers_take_the_color_of_the_company(role: str) -> None:
+    assert style.properties(role, "General", 10.0)["font_color"] == style.ACCENT
+    assert style.properties(role, "General", 10.0, "#1B4D3E")["font_color"] == "#1B4D3E"
+    assert style.properties("title", "General", 10.0, "#1B4D3E")["font_color"] == style.SLATE
+
+
 def contrast(one: str, other: str) -> float:
     """Return the contrast of two colors by the definition of WCAG 2.2."""
     dark, light = sorted((luminance(one), luminance(other)))
@@ -636,17 +643,20 @@ def test_an_empty_text_is_stored_as_a_text(workbook: Path) -> None:
 # Rooms of the generator ------------------------------------------------------------------
 
 ROOMS = [
-    "model", "style", "hint", "guard", "output", "sheets", "percent", "scalar", "files",
+    "model", "style", "hint", "lengths", "guard", "output", "sheets", "percent", "scalar",
+    "files",
     "syntax", "schema", "declared", "rules", "shorthand", "expand", "gather", "fields",
-    "drawings", "formula", "cells", "declare", "accept", "typed", "follow", "sound", "place",
+    "drawings", "formula", "cells", "declare", "accept", "typed", "taped", "follow", "sound",
+    "place",
     "load", "reading", "resolve", "top", "grid", "pages", "moved", "jobfile", "new", "cause",
-    "recalc", "template", "charts", "write", "build", "many", "lines", "heads", "read", "values",
-    "summary", "pdf", "share", "demo", "csvfile", "pricetable",
+    "recalc",
+    "template", "company", "logo", "companyfile", "charts", "write", "build", "many", "lines",
+    "heads", "read", "values", "summary", "pdf", "share", "demo", "csvfile", "pricetable",
     "pricesave", "priceline", "priceload", "learn", "telling", "cli_make", "cli_show",
     "cli_carry", "cli",
 ]  # fmt: skip
 """Each room may use the ones before it and none after."""
-ALONE = {"model", "style", "hint", "guard", "output", "csvfile"}
+ALONE = {"model", "style", "hint", "lengths", "guard", "output", "csvfile"}
 """Rooms that use no other."""
 COMMANDS = {"telling", "cli_make", "cli_show", "cli_carry", "cli"}
 """Rooms of the command line: they alone print, and share one library."""

@@ -6,28 +6,38 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
+from .company import NOBODY, Company
 from .jobfile import job_entries, job_form, read_job
 from .model import Entries, Size, Units
+from .style import PLAIN, Face
 from .template import Template, Templates
 from .write import write
 
 
 @dataclass(frozen=True)
 class Job:
-    """One workbook to build: its name, its template and what is filled in."""
+    """One workbook to build: its name, its template and what is filled in.
+
+    ``notes`` say what was taken otherwise than it was written.
+    """
 
     name: str
     template: Template
     entries: Entries
+    notes: tuple[str, ...] = ()
 
 
 def read_file(
-    path: Path | None, asked: Units | None, size: Size | None, templates: Templates
+    path: Path | None,
+    asked: Units | None,
+    size: Size | None,
+    templates: Templates,
+    company: Company = NOBODY,
 ) -> tuple[Job | None, list[str]]:
     """Return the job of a file, a blank one where there is no file, and all its problems."""
     if not path:
         blank = templates[asked or "us", size or "usual"]
-        return Job(blank.book.words["blank_job"], blank, {}), []
+        return Job(blank.book.words["blank_job"], blank, company.entries), []
     tables, problems = read_job(path)
     if problems:
         return None, problems
@@ -35,20 +45,26 @@ def read_file(
     if not (units and room):
         return None, problems
     template = templates[units, room]
+    tables = company.under(tables)
     larger = partial(templates.larger, template.book)
-    entries, wrong = job_entries(template.book, tables, str(path), larger)
-    return Job(path.stem, template, entries), problems + wrong
+    notes: list[str] = []
+    entries, wrong = job_entries(template.book, tables, str(path), larger, notes)
+    return Job(path.stem, template, entries, tuple(notes)), problems + wrong
 
 
 def read_jobs(
-    paths: list[Path], asked: Units | None, size: Size | None, templates: Templates
+    paths: list[Path],
+    asked: Units | None,
+    size: Size | None,
+    templates: Templates,
+    company: Company = NOBODY,
 ) -> tuple[list[Job], list[str]]:
     """Return the jobs of some files, a blank one where there are none, and all problems."""
     several: list[Path] | list[None] = paths or [None]
-    found = [read_file(path, asked, size, templates) for path in several]
+    found = [read_file(path, asked, size, templates, company) for path in several]
     return [job for job, _ in found if job], [told for _, problems in found for told in problems]
 
 
-def build(template: Template, entries: Entries, path: Path) -> None:
+def build(template: Template, entries: Entries, path: Path, face: Face = PLAIN) -> None:
     """Write one workbook with its true values to ``path``, whole or not at all."""
-    write(template.book, template.places, *template.work_out(entries), path)
+    write(template.book, template.places, *template.work_out(entries), path, face)

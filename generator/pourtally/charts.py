@@ -5,11 +5,13 @@ The file's writer makes the chart; this room says what is in it and where it sta
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 from . import style
-from .model import Block, Chart, Run
-from .place import LABEL_COLUMN, Places, Stand
+from .model import FILL_STEPS, Block, Book, Chart, Run
+from .place import LABEL_COLUMN, Places, Stand, cell_at
 
 _SMALL, _LARGE = 172, 340  # pixels of a drawing: square, so that both axes have one scale
 _WIDE, _ROW = 1200, 20  # pixels of a timeline, and of each row it stands over
@@ -17,20 +19,53 @@ _WIDE, _ROW = 1200, 20  # pixels of a timeline, and of each row it stands over
 Drawing = Any
 """A scatter chart of the writing library, which has no types."""
 
-KIND = {"type": "scatter", "subtype": "straight"}
+KINDS = {
+    False: {"type": "scatter", "subtype": "straight"},
+    True: {"type": "area", "subtype": "stacked"},
+}
+"""What the writing library calls a drawing of lines, and one of areas."""
+_EDGE = 0.02  # of a drawing's side, around what is drawn
+
+
+def piles(book: Book, block: Block) -> Iterator[tuple[Chart, ...]]:
+    """Yield the drawings of a block, each with those that stand exactly over it."""
+    pile: list[Chart] = []
+    for chart in block.charts:
+        if not chart.over and pile:
+            yield tuple(pile)
+            pile = []
+        pile += _repeated(book, chart) if chart.same else [chart]
+    if pile:
+        yield tuple(pile)
+
+
+def _repeated(book: Book, chart: Chart) -> list[Chart]:
+    """Return the drawings of another block in the size and at the place of this one."""
+    of = next(b for b in book.blocks if b.key == chart.same)
+    tall = round(chart.wide * of.charts[0].tall / of.charts[0].wide)
+    return [
+        replace(one, words=chart.words, at=chart.at, wide=chart.wide, tall=tall)
+        for one in of.charts
+    ]
 
 
 def draw(drawing: Drawing, places: Places, block: Block, chart: Chart) -> None:
     """Put the lines, axes and size of a declared chart into an empty scatter chart."""
-    _lines(drawing, places, chart)
+    (_areas if chart.fills else _lines)(drawing, places, chart)
+    drawing.show_hidden_data()  # what it draws stands on Workings, whose rows may be hidden
+    drawing.set_legend({"none": True})
+    drawing.set_title({"none": True})
+    drawing.set_chartarea({"border": {"none": True}, "fill": {"none": True}})
     if chart.axis:
         _timeline(drawing, block, chart)
     else:
-        _plan(drawing, block)
+        _plan(drawing, block, chart)
 
 
 def corner(places: Places, stand: Stand, chart: Chart) -> tuple[int, int]:
     """Return the row and column where a drawing's upper left corner stands."""
+    if chart.at:
+        return cell_at(chart.at)
     if chart.axis:
         return stand.head_row - stand.block.drawing_rows, LABEL_COLUMN
     if stand.block.shape == "across":
@@ -55,10 +90,17 @@ def _lines(drawing: Drawing, places: Places, chart: Chart) -> None:
                                    "position": "right" if chart.axis else "above",
                                    "custom": [*hidden, None], "font": font}  # fmt: skip
         drawing.add_series(told)
-    drawing.show_hidden_data()  # what it draws stands on Workings, whose rows may be hidden
-    drawing.set_legend({"none": True})
-    drawing.set_title({"none": True})
-    drawing.set_chartarea({"border": {"none": True}, "fill": {"none": True}})
+
+
+def _areas(drawing: Drawing, places: Places, chart: Chart) -> None:
+    """Add areas over steps; else a spreadsheet would guess whether steps are days or years."""
+    offset, tag = drawing._write_label_offset, drawing._xml_empty_tag
+    drawing._write_auto = lambda _: tag("c:auto", [("val", 0)])
+    drawing._write_label_offset = lambda at: (offset(at), tag("c:baseTimeUnit", [("val", "days")]))
+    for series in chart.series:
+        ranges = {"categories": _run(places, series.x), "values": _run(places, series.y)}
+        border = {"none": True} if series.fill == "none" else {"color": style.INK, "width": 0.5}
+        drawing.add_series({**ranges, **style.FILLS[series.fill], "border": border})
 
 
 def _timeline(drawing: Drawing, block: Block, chart: Chart) -> None:
@@ -73,13 +115,16 @@ def _timeline(drawing: Drawing, block: Block, chart: Chart) -> None:
     drawing.set_plotarea({"layout": {"x": 0.01, "y": 0.02, "width": 0.98, "height": 0.9}})
 
 
-def _plan(drawing: Drawing, block: Block) -> None:
+def _plan(drawing: Drawing, block: Block, chart: Chart) -> None:
     side = _LARGE if block.shape in ("table", "words") else _SMALL
+    wide, tall = chart.wide or side, chart.tall or chart.wide or side
     axis = {"min": 0, "max": 1, "visible": False, "major_gridlines": {"visible": False}}
-    drawing.set_x_axis(axis)
-    drawing.set_y_axis(axis)
-    drawing.set_size({"width": side, "height": side})
-    layout = {"x": 0.04, "y": 0.04, "width": 0.92, "height": 0.92}
+    steps = {"min": 1, "max": FILL_STEPS + 1, "date_axis": True} if chart.fills else {}
+    drawing.set_x_axis(axis | steps)
+    drawing.set_y_axis(axis | {"max": tall / wide})
+    drawing.set_size({"width": wide, "height": tall})
+    inner = 1 - 2 * _EDGE
+    layout = {"x": _EDGE, "y": _EDGE, "width": inner, "height": inner}
     drawing.set_plotarea({"layout": layout, "fill": {"none": True}})  # words under it stay seen
 
 

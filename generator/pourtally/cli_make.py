@@ -10,7 +10,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from .telling import PROBLEMS, complain, nothing_written, quiet_option, replace_option
+from .telling import (
+    PROBLEMS,
+    company_option,
+    complain,
+    nothing_written,
+    owner_of,
+    quiet_option,
+    replace_option,
+)
 
 if TYPE_CHECKING:
     from .many import Task
@@ -29,14 +37,15 @@ def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
     Example:
       pourtally demo --replace
     """  # noqa: D301
-    from .demo import demo_jobs, write_demo_copy
+    from .demo import demo_tasks, write_demo_copy
     from .output import FOLDER, free
     from .template import Templates
 
     copy = FOLDER / "demo-proposal.xlsx"
-    free([copy], replace)
     templates = Templates()
-    _build(templates, demo_jobs(), None, None, None, replace, quiet or ctx.obj)
+    tasks = demo_tasks(FOLDER, templates)
+    free([*(task.target for task in tasks), copy], replace)
+    _carry_out(tasks, templates, quiet or ctx.obj)
     write_demo_copy(copy, templates)
     if not (quiet or ctx.obj):
         click.echo(f"Wrote {copy}")
@@ -61,13 +70,15 @@ def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
     type=click.Choice(["small", "usual", "large"]),
     help="How many lines its tables have. Usual: as the job says, else usual.",
 )
+@company_option
 @click.option("--skip-bad", is_flag=True, help="Leave out job files with problems, build the rest.")
 @replace_option
 @quiet_option
 @click.pass_context
 def build(
     ctx: click.Context, jobs: tuple[Path, ...], out: str | None,
-    units: Units | None, size: Size | None, skip_bad: bool, replace: bool, quiet: bool,
+    units: Units | None, size: Size | None, company: Path | None, skip_bad: bool, replace: bool,
+    quiet: bool,
 ) -> None:  # fmt: skip
     """Build a workbook for each job file, or a blank one to fill in.
 
@@ -79,27 +90,33 @@ def build(
       pourtally build
       pourtally build --units si -o blank.xlsx
       pourtally build patio.toml --size small
+      pourtally build patio.toml --company ours.toml
       pourtally build smith.toml jones.toml -o workbooks
       pourtally build 2026/*.toml -o workbooks --skip-bad
     """  # noqa: D301
     from .template import Templates
 
-    _build(Templates(), list(jobs), units, size, out, replace, quiet or ctx.obj, skip_bad)
+    _build(Templates(), list(jobs), units, size, out, replace, quiet or ctx.obj, skip_bad, company)
 
 
 def _build(
     templates: Templates, paths: list[Path], units: Units | None, size: Size | None,
     out: str | None, replace: bool, quiet: bool, skip_bad: bool = False,
+    company: Path | None = None,
 ) -> None:  # fmt: skip
     from .many import Task, sound
     from .output import targets
 
-    jobs, names, problems = sound(paths, units, size, templates)
+    owner, wrong = owner_of(company, templates)
+    jobs, names, problems, notes = sound(paths, units, size, templates, owner)
+    if wrong:
+        nothing_written(wrong + problems)
+    complain(notes)
     if not (skip_bad and jobs):
         nothing_written(problems)
     complain(problems)
     where = targets(names, out, replace)
-    tasks = [Task(job, units, size, path) for job, path in zip(jobs, where, strict=True)]
+    tasks = [Task(job, units, size, at, owner) for job, at in zip(jobs, where, strict=True)]
     _carry_out(tasks, templates, quiet)
     if problems:
         bad = len(paths) - len(jobs)

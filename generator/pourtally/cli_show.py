@@ -7,7 +7,15 @@ from pathlib import Path
 
 import click
 
-from .telling import PROBLEMS, complain, quiet_option, replace_option
+from .telling import (
+    PROBLEMS,
+    company_option,
+    complain,
+    nothing_written,
+    owner_of,
+    quiet_option,
+    replace_option,
+)
 
 
 @click.command()
@@ -69,12 +77,14 @@ def values(
     help="The copy to write. Usual: FILE-proposal.xlsx, beside FILE.",
 )
 @click.option("--pdf", is_flag=True, help="Write its printed pages too; needs LibreOffice.")
+@company_option
 @replace_option
 @quiet_option
 @click.pass_context
 def share(
-    ctx: click.Context, workbook: Path, copy: Path | None, pdf: bool, replace: bool, quiet: bool
-) -> None:
+    ctx: click.Context, workbook: Path, copy: Path | None, pdf: bool, company: Path | None,
+    replace: bool, quiet: bool,
+) -> None:  # fmt: skip
     """Write the customer's copy: prices and options, nothing else.
 
     The copy is a workbook of its own. It holds no cost, wage, margin, supplier or note of
@@ -83,6 +93,7 @@ def share(
     \b
     Examples:
       pourtally share smith.xlsx
+      pourtally share smith.xlsx --company ours.toml
       pourtally share smith.xlsx -o "Smith patio.xlsx" --pdf
     """  # noqa: D301
     from .guard import UnusableError
@@ -101,8 +112,11 @@ def share(
     free(targets, replace)
     if pdf:
         office()
+    templates = Templates()
+    owner, wrong = owner_of(company, templates)
+    nothing_written(wrong)
     try:
-        notes = write_share(workbook, target, Templates())
+        notes = write_share(workbook, target, templates, owner)
     except UnusableError as error:
         complain([f"{workbook}: {error}"])
         sys.exit(PROBLEMS)

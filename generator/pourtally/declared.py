@@ -84,6 +84,7 @@ class FieldSaid:
     effect: EffectSaid | None = None
     choices: str = ""
     empty: str = ""
+    where: Fixed | None = None
     mark: bool | Literal["words"] = False
     order: bool = False
     working: bool = False
@@ -94,6 +95,8 @@ class FieldSaid:
     source: str = ""
     also: str | tuple[str, ...] = ""
     width: float = 0.0
+    span: int = 1
+    at: str = ""
     former: str | dict[str, str] = ""
     csv: Literal["", "unit", "date", "source", "supplier", "never"] = ""
     teaches: Teaches | None = None
@@ -101,13 +104,15 @@ class FieldSaid:
 
 @dataclass(frozen=True, kw_only=True)
 class SeriesSaid:
-    """A line of a drawing: the runs of its x and y, its width in points."""
+    """A line of a drawing: the runs of its x and y, its width in points; or a filled area."""
 
     x: str
     y: str
-    width: float
-    tone: Literal["dark", "mid", "pale"] = "dark"
+    width: float = 1.0
+    tone: Literal["dark", "mid", "pale", "accent"] = "dark"
     name: str = ""
+    fill: Literal["", "none", "light", "middle", "strong", "paper", "dark"] = ""
+    layer: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,12 +124,18 @@ class ChartSaid:
     """
 
     words: str
-    series: tuple[SeriesSaid, ...]
+    series: tuple[SeriesSaid, ...] = ()
     line: int = 1
     each: str = ""
     axis: str = ""
     rows: float = 1.0
     column: str = ""
+    wide: int = 0
+    tall: int = 0
+    at: str = ""
+    over: bool = False
+    fills: bool = False
+    same: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -172,6 +183,8 @@ class BlockSaid:
     beside: bool = False
     numbered: bool = True
     used: str = ""
+    at: str = ""
+    untitled: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -21,7 +21,10 @@ def drawings(
     """Yield the drawing of a block, or each of them where there is one for every line."""
     for one in _each(said, block, expanded) if said.each else (said,):
         series = tuple(s for line in one.series for s in _series(line, where, expanded, slips))
-        yield Chart(one.words, one.line, series, one.axis, one.rows, one.column)
+        yield Chart(
+            one.words, one.line, series, one.axis, one.rows, one.column, one.wide, one.tall,
+            one.at, one.over, one.fills, one.same,
+        )  # fmt: skip
 
 
 def _each(said: ChartSaid, block: str, expanded: Expanded) -> Iterator[ChartSaid]:
@@ -59,7 +62,7 @@ def _series(said: SeriesSaid, where: str, expanded: Expanded, slips: Slips) -> l
     if any(count % max(len(some), 1) or not some for some in (x, y, names)):
         slips.tell(where, f"x '{said.x}' and y '{said.y}' have not as many runs as each other")
         return []
-    return [Series(a, b, said.width, said.tone, name) for a, b, name in zip(
+    return [Series(a, b, said.width, said.tone, name, said.fill, said.layer) for a, b, name in zip(
         x * (count // len(x)), y * (count // len(y)), names * (count // len(names)),
         strict=True)]  # fmt: skip
 

@@ -156,7 +156,7 @@ def _lines(home: Block, block: Block, tail: str, where: str) -> str:
 
 
 def _above(home: Block, block: Block, where: str) -> str:
-    if home.shape == "table" and home.group == block.group:
+    if home.shape in ("table", "page") and home.group == block.group:
         return "above"
     raise TemplateError(f"{where}: only a table with the lines of this block has a line above")
 

@@ -34,7 +34,7 @@ class Cell:
     """One cell: where it stands, what it holds and how it looks.
 
     A formula's ``content`` starts with ``=``; ``role`` names the look; ``part`` and
-    ``line`` say which declared part it shows, where it shows one.
+    ``line`` say which declared part it shows, where it shows one; it runs over ``span`` columns.
     """
 
     sheet: str
@@ -45,6 +45,7 @@ class Cell:
     format: str = "General"
     part: str = ""
     line: int = 0
+    span: int = 1
 
     @property
     def place(self) -> Place:
@@ -58,7 +59,8 @@ def lay(book: Book, places: Places) -> list[Cell]:
     resolver = Resolver(book, places)
     for stand in places.stands:
         cells += _block_words(book, places, stand)
-        if stand.block.shape == "table":
+        twin = stand.sheet != stand.block.sheet
+        if stand.block.shape == "table" or (twin and stand.block.shape == "page"):
             cells += _table_frame(book, places, stand)
         elif stand.block.shape == "across":
             cells += _across_frame(book, places, stand)
@@ -95,13 +97,16 @@ def is_formula(content: Scalar) -> TypeGuard[str]:
 def _block_words(book: Book, places: Places, stand: Stand) -> list[Cell]:
     block = stand.block
     twin = stand.sheet == WORKINGS and block.sheet != WORKINGS
+    if block.shape == "page" and not twin:
+        return []
     title = top.said(book, places, stand.sheet, block.title, block.also)
     cells = [Cell(stand.sheet, stand.title_row, stand.left, title, "heading")]
     if block.key == top.page_of(book, stand.sheet).frozen:
         cells = []  # the title of the sheet stands right above
     if twin:
         return cells
-    row = stand.title_row + 1
+    cells = [] if block.untitled else cells
+    row = stand.title_row + len(cells)
     if block.note:
         cells.append(Cell(stand.sheet, row, stand.left, block.note, "note"))
         row += 1
@@ -154,13 +159,14 @@ def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     headed = numbered and not page.outside
     cells = [Cell(sheet, stand.head_row, 0, book.words[word], role)] if headed else []
     fields = {p.key: f for f in block.fields for p in f.parts}
-    for column, part in enumerate(stand.parts, stand.first_column):
-        item = fields[part.key]
+    for part in stand.parts:
+        item, column = fields[part.key], places.spots[part.key].column
         text = head(item, part, "\n") + NO_NAME * (part.kind == "entry" and not part.unit)
         if item.also:
             unit = f", {part.unit}" if part.unit else ""
             text = top.said(book, places, sheet, item.heading or item.label, item.also, unit)
-        cells.append(Cell(sheet, stand.head_row, column, text, role))
+        span = part.span if sheet == block.sheet else 1
+        cells.append(Cell(sheet, stand.head_row, column, text, role, span=span))
     cells += _over(stand, fields)
     for line in range(block.lines if numbered else 0):
         row = stand.first_row + line
@@ -237,5 +243,8 @@ def _part_cells(
             content = resolver.formula(block, part, line)
         elif part.also and line < len(part.also):
             content = top.said(book, places, spot.sheet, str(content), part.also[line])
-        cells.append(Cell(spot.sheet, row, column, content, part.role, part.format, part.key, line))
+        span = part.span if spot.sheet == block.sheet else 1
+        cells.append(
+            Cell(spot.sheet, row, column, content, part.role, part.format, part.key, line, span)
+        )
     return cells

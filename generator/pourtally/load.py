@@ -175,6 +175,8 @@ def _block(
         drawing_rows=said.drawing_rows,
         beside=said.beside,
         numbered=said.numbered,
+        at=said.at,
+        untitled=said.untitled,
         used=f"{said.key}.{said.used}" if said.used else "",
         codes=tuple(g.code for g in gifts or ()),
     )

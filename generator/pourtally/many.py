@@ -20,6 +20,7 @@ from multiprocessing import active_children, get_context
 from pathlib import Path
 
 from . import build
+from .company import NOBODY, Company
 from .model import Size, Units
 from .output import UseError
 from .recalc import RecalcError
@@ -32,29 +33,36 @@ _TEMPLATES = Templates()  # of a process that builds for another
 
 @dataclass(frozen=True)
 class Task:
-    """One workbook to build: its job file, none for a blank one, and where it goes."""
+    """One workbook to build: its job file, none for a blank one, where it goes, whose it is."""
 
     job: Path | None
     asked: Units | None
     size: Size | None
     target: Path
+    company: Company = NOBODY
 
 
 def sound(
-    paths: list[Path], asked: Units | None, size: Size | None, templates: Templates
-) -> tuple[list[Path | None], list[str], list[str]]:
-    """Return the job files without a problem, the names of their workbooks, and all problems."""
+    paths: list[Path],
+    asked: Units | None,
+    size: Size | None,
+    templates: Templates,
+    company: Company = NOBODY,
+) -> tuple[list[Path | None], list[str], list[str], list[str]]:
+    """Return the job files without a problem, the names of their workbooks, problems and notes."""
     several: list[Path] | list[None] = paths or [None]
     good: list[Path | None] = []
     names: list[str] = []
     problems: list[str] = []
+    notes: list[str] = []
     for path in several:
-        job, wrong = build.read_file(path, asked, size, templates)
+        job, wrong = build.read_file(path, asked, size, templates, company)
         problems += wrong
+        notes += job.notes if job else ()
         if job and not wrong:
             good.append(path)
             names.append(job.name)
-    return good, names, problems
+    return good, names, problems, notes
 
 
 def built(tasks: list[Task], templates: Templates) -> Generator[Path]:
@@ -115,11 +123,11 @@ def _build_one(task: Task) -> Path:
 
 
 def _build(task: Task, templates: Templates) -> Path:
-    job, problems = build.read_file(task.job, task.asked, task.size, templates)
+    job, problems = build.read_file(task.job, task.asked, task.size, templates, task.company)
     if problems or not job:
         raise UseError("\n".join(problems))  # it was changed since it was checked
     try:
-        build.build(job.template, job.entries, task.target)
+        build.build(job.template, job.entries, task.target, task.company.face)
     except RecalcError as error:
         raise RecalcError(f"{task.job or job.name}: {error}") from None
     return task.target

@@ -21,7 +21,7 @@ Dates are day numbers, times of the day shares of a day.
 
 PartKind = Literal["entry", "formula", "text", "link"]
 EntryKind = Literal["number", "text", "choice", "date", "time"]
-Shape = Literal["form", "table", "across", "words"]
+Shape = Literal["form", "table", "across", "words", "page"]
 Units = Literal["us", "si"]
 Size = Literal["small", "usual", "large"]
 UNITS: tuple[Units, ...] = get_args(Units)
@@ -75,7 +75,8 @@ class Part:
     words of a text, or what stands where a formula is empty; ``also`` the same words in the
     second language.  ``given`` is the key, in another book, of what it holds or starts from.
     ``former`` is the key of the list whose former names it holds, a line each; ``formerly``
-    the words of older files, each with the word that stands in its place now.
+    the words of older files, each with the word that stands in its place now.  A cell runs
+    over ``span`` columns; on a page its first line stands ``at`` an address.
     """
 
     key: str
@@ -94,6 +95,8 @@ class Part:
     given: str = ""
     former: str = ""
     formerly: tuple[tuple[str, str], ...] = ()
+    span: int = 1
+    at: str = ""
 
     def formula(self, line: int) -> str:
         """Return the formula of one line, still with its ``{keys}``."""
@@ -140,6 +143,11 @@ class Field:
         """Return the cells a person types it in: two for feet and inches, none for a result."""
         return tuple(part for part in self.parts if part.kind == "entry")
 
+    @property
+    def is_length(self) -> bool:
+        """Tell whether it is typed as a length: in feet and inches, or in meters."""
+        return bool(self.typed) and self.typed[0].key in (f"{self.key}.ft", f"{self.key}.m")
+
 
 @dataclass(frozen=True)
 class Run:
@@ -153,16 +161,20 @@ class Run:
 
 @dataclass(frozen=True)
 class Series:
-    """One line of a drawing: where its x and y stand, its width in points and its tone.
+    """One line of a drawing, or one of its areas: where its x and y stand, and its look.
 
-    ``name`` is the cell whose words stand beside the line's last point, if any.
+    A line has a ``width`` in points and a ``tone``, an area a ``fill``; ``name`` is the cell
+    whose words stand beside the line's last point, if any.  ``layer`` is what kind of thing
+    it draws, for programs that draw.
     """
 
     x: Run
     y: Run
-    width: float
+    width: float = 1.0
     tone: str = "dark"
     name: Run | None = None
+    fill: str = ""
+    layer: str = ""
 
 
 @dataclass(frozen=True)
@@ -175,6 +187,12 @@ class Chart:
     ``column`` is the key of what stands in the column that it begins at.
     With ``axis``, the words under a level axis from 0 to 1, it is wide and stands over the
     head of the block, in its ``drawing_rows``; ``rows`` is where its upright axis ends.
+
+    One that is ``wide`` and ``tall``, in pixels, has one scale too: its upright axis ends at
+    tall over wide.  It may stand ``at`` an address, or ``over`` the one before it, exactly.
+    With ``fills`` its series are areas, each on top of the one before; their x are whole
+    numbers from 1 to ``FILL_STEPS`` and one.  What is the ``same`` as the drawings of a block
+    repeats them in its own size and place.
     """
 
     words: str
@@ -183,11 +201,24 @@ class Chart:
     axis: str = ""
     rows: float = 1.0
     column: str = ""
+    wide: int = 0
+    tall: int = 0
+    at: str = ""
+    over: bool = False
+    fills: bool = False
+    same: str = ""
+
+
+FILL_STEPS = 10_000
+"""Into how many steps the level axis of a drawing of areas is divided."""
 
 
 @dataclass(frozen=True)
 class Block:
-    """A form, a table, a table turned on its side, or a few lines of words.
+    """A form, a table, a table turned on its side, a few lines of words, or a page.
+
+    The cells of a page stand where each says, down its lines; a table may say ``at`` which
+    address its title stands, or its head where it is ``untitled``.
 
     ``beside``: a table that stands to the right of the one before it and shares its lines'
     numbers, so it has as many lines.  ``codes``: what the lines of a block that collects
@@ -213,6 +244,8 @@ class Block:
     codes: tuple[str, ...] = ()
     used: str = ""
     numbered: bool = True
+    at: str = ""
+    untitled: bool = False
 
     def parts(self, working: bool) -> list[Part]:
         """Return the parts that stand on the block's own sheet, or on the workings."""
@@ -238,9 +271,14 @@ class Sheet:
     letters in points; a ``paper`` is printed on at most so many pages, down to the block
     ``printed`` where one is named; a form's labels run over ``label_columns`` columns.
     What is typed on a ``carried`` sheet may be "loaded" from a price file, or is also "saved".
+    With ``logo`` the company's stands at its head; it ends where the column of the number
+    ``logo_column`` does (1 for A), usually the last one that prints.
     One that goes ``outside`` the company shows neither the state of the checks nor the
     numbers of lines.  A field says itself how wide it is; what is no field is as wide as the
-    sheet says of its numbers of lines, its forms' labels, units and notes, and of all else.
+    sheet says of its numbers of lines, its forms' labels, units and notes, and of all else;
+    ``columns`` says how wide the first columns are, whatever stands in them.  A ``bare``
+    sheet has no title, state or links but those it brings itself.  A printed page ends after
+    each row of ``breaks``.
     """
 
     name: str
@@ -260,11 +298,16 @@ class Sheet:
     printed: str = ""
     carried: Literal["", "loaded", "saved"] = ""
     outside: bool = False
+    logo: bool = False
+    logo_column: int = 0
     line_width: float = 0.0
     label_width: float = 0.0
     unit_width: float = 0.0
     note_width: float = 0.0
     usual_width: float = 0.0
+    columns: tuple[float, ...] = ()
+    bare: bool = False
+    breaks: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -310,6 +353,25 @@ class Book:
             return self.fields[key].typed
         part = self.parts[key][2] if key in self.parts else None
         return (part,) if part and part.kind == "entry" else ()
+
+    def pointed(self, link: str) -> tuple[str, int]:
+        """Return the key and the line, from 0, that a link names.
+
+        A line is named by its code or its number: ``prices.price[stakes]``, ``mixes.waste[2]``;
+        without one it is the first.  Raises ``LookupError`` where there is none.
+        """
+        key, _, rest = link.partition("[")
+        line = rest.rstrip("]")
+        if key not in self.fields and key not in self.parts:
+            raise LookupError(key)
+        block = next(b for b in self.blocks if b.key == key.partition(".")[0])
+        if not line:
+            return key, 0
+        if line.isdecimal() and 1 <= int(line) <= block.lines:
+            return key, int(line) - 1
+        if line not in block.codes:
+            raise LookupError(f"line '{line}' of {key}")
+        return key, block.codes.index(line)
 
     def entries(self) -> dict[str, tuple[Block, Field, Part]]:
         """Return the parts that a person fills in."""

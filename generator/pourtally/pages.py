@@ -24,19 +24,32 @@ TITLE_HEIGHT = 22.5
 MARGINS = (0.5, 0.5, 0.6, 0.7)  # inches: left, right, top, bottom
 TIGHT = (0.35, 0.35, 0.4, 0.6)  # of a paper
 USUAL_LETTERS = 10.0  # points
-RUNNING = {"note": 0.85, "intro": 0.95, "words": 0.95, "title": 1.8}
+RUNNING = {"note": 0.85, "intro": 0.95, "words": 0.95, "title": 1.8, "masthead": 2.0}
 """Roles whose words run on over empty cells, and a letter's width against a usual one."""
-WRAPPED = {"wrap": 1.0, "clause": 1.0, "paragraph": 1.0, "step": 1.0, "caption": 0.8, "header": 0.9}
+WRAPPED = {
+    "wrap": 1.0,
+    "row_wrapped": 1.0,
+    "clause": 1.0,
+    "paragraph": 1.0,
+    "step": 1.0,
+    "caption": 0.8,
+    "header": 0.9,
+}
 """Roles whose words run on over lines, and the size of their letters against a usual one."""
 KEPT = {"double": (2, 0.9), "passage": (3, 0.87), "signing": (2, 1.1)}
 """The same with the lines kept for them, whatever stands there now: a row does not grow
 by itself where a formula says more."""
-TALL = {"title": 26.0, "heading": 18.0, "sum": 20.0}
+TALL = {"masthead": 32.0, "title": 26.0, "heading": 18.0, "sum": 20.0}
 """Points of a row of large letters, on a paper that goes outside."""
+PAGE_TALL = {"page_title": 30.0, "big": 30.0, "section": 20.0, "total": 22.0}
+"""Points of a row of large letters, on a page."""
 CLOSE_HEIGHT = 14.25
 """Points of a usual row there: all are set, so it is known where a page ends."""
 GAP_HEIGHT = 4.0
 """Points of an empty row on a paper."""
+LOGO_GAP = 3
+"""Pixels over a logo, and under it."""
+_POINT = 0.75  # of a pixel
 _SAID = re.compile(r'"((?:[^"]|"")*)"')
 
 
@@ -53,7 +66,8 @@ def widths(places: Places, sheet: Sheet, last_column: int) -> dict[int, float]:
         asked[column] = max(width, asked.get(column, 0.0))
     asked[0] = sheet.line_width
     asked[LABEL_COLUMN] = max(sheet.label_width, asked.get(LABEL_COLUMN, 0.0))
-    return out | {column: width for column, width in asked.items() if width}
+    out |= {column: width for column, width in asked.items() if width}
+    return out | dict(enumerate(sheet.columns))
 
 
 def _fields(places: Places, stand: Stand) -> Iterator[tuple[int, float]]:
@@ -63,7 +77,8 @@ def _fields(places: Places, stand: Stand) -> Iterator[tuple[int, float]]:
     for part in stand.parts:
         spot = places.spots[part.key]
         for line in range(1 if spot.down else stand.block.lines):
-            yield spot.at(line)[1], own * wide[part.key]
+            for column in range(part.span if own else 1):
+                yield spot.at(line)[1] + column, own * wide[part.key] / part.span
 
 
 def _frame(places: Places, stand: Stand, sheet: Sheet) -> Iterator[tuple[int, float]]:
@@ -125,7 +140,7 @@ def last_column(cells: list[Cell], columns: dict[int, float]) -> int:
     """Return the last column that words run over, so that print does not cut them off."""
     last = max(columns)
     for cell in cells:
-        if cell.role in RUNNING and isinstance(cell.content, str):
+        if cell.role in RUNNING and cell.span == 1 and isinstance(cell.content, str):
             letters = max(map(len, _texts(cell.content)))
             room, column = letters * RUNNING[cell.role], cell.column
             while room > columns.get(column, USUAL_WIDTH):
@@ -143,7 +158,7 @@ def _texts(content: str) -> list[str]:
 def heights(sheet: Sheet, cells: list[Cell], columns: dict[int, float]) -> dict[int, float]:
     """Return the heights in points of header rows, and of rows whose words run over lines."""
     scale = sheet.letters / USUAL_LETTERS
-    out = {LINK_ROW: LINK_HEIGHT, LINK_ROW + 1: TITLE_HEIGHT * scale}
+    out = {} if sheet.bare else {LINK_ROW: LINK_HEIGHT, LINK_ROW + 1: TITLE_HEIGHT * scale}
     if sheet.paper:
         filled = {c.row for c in cells if c.content is not None and c.content != ""}
         gaps = set(range(max(filled))) - filled
@@ -152,7 +167,9 @@ def heights(sheet: Sheet, cells: list[Cell], columns: dict[int, float]) -> dict[
         out |= dict.fromkeys(filled, CLOSE_HEIGHT * scale)
     for cell in cells:
         if cell.role in WRAPPED and isinstance(cell.content, str):
-            room = max(int(columns[cell.column] * 1.15 / scale / WRAPPED[cell.role]), 8)
+            over = range(cell.column, cell.column + cell.span)
+            wide = sum(columns.get(column, USUAL_WIDTH) for column in over)
+            room = max(int(wide * 1.15 / scale / WRAPPED[cell.role]), 8)
             lines = max(_lines(text, room, cell.role) for text in _texts(cell.content))
             height = (max(lines, 1) * LINE_HEIGHT * WRAPPED[cell.role] + 2) * scale
             if lines > 1 or cell.role != "clause":  # one that is set no longer grows as you type
@@ -161,9 +178,20 @@ def heights(sheet: Sheet, cells: list[Cell], columns: dict[int, float]) -> dict[
             lines, size = KEPT[cell.role]
             height = (lines * LINE_HEIGHT * size + 2) * scale
             out[cell.row] = max(height, out.get(cell.row, 0))
+        elif cell.role in PAGE_TALL:
+            out[cell.row] = max(PAGE_TALL[cell.role] * scale, out.get(cell.row, 0))
         elif cell.role in TALL and sheet.outside:
             out[cell.row] = TALL[cell.role] * scale
     return out
+
+
+def head_height(sheet: Sheet, tall: float, logo: int) -> float:
+    """Return the points of a first row, ``tall`` of itself, with a logo of so many pixels.
+
+    What stands in the rows below is then never under the logo.
+    """
+    words = TALL["masthead"] * sheet.letters / USUAL_LETTERS
+    return max(tall, words, (logo + 2 * LOGO_GAP) * _POINT)
 
 
 @lru_cache(maxsize=20_000)  # the same words stand in every job

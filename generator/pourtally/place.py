@@ -75,6 +75,7 @@ def place(book: Book) -> Places:
     for sheet in book.sheets:
         row = top = FROZEN_ROW if sheet.frozen else FIRST_ROW
         own = [(b, b.parts(working=False)) for b in book.blocks if b.sheet == sheet.name]
+        own.sort(key=lambda one: bool(one[0].at) or one[0].shape == "page", reverse=True)
         twins = [(b, b.parts(working=True)) for b in book.blocks] if sheet.name == WORKINGS else []
         own.sort(key=lambda one: one[0].key != sheet.frozen)
         for block, parts in own + twins:
@@ -83,7 +84,10 @@ def place(book: Book) -> Places:
                 if block.beside and sheet.name == block.sheet:
                     left = stands[-1].first_column + len(stands[-1].parts)
                 top = top if left else row
-                row = _stand(block, parts, sheet, top, left, spots, stands) + 2
+                if block.at and sheet.name == block.sheet:
+                    top, left = cell_at(block.at)
+                end = _stand(block, parts, sheet, top, left, spots, stands) + 2
+                row = max(row, end) if block.at or block.shape == "page" else end
     return Places(spots, tuple(stands))
 
 
@@ -92,7 +96,10 @@ def _stand(
     out: list[Stand],
 ) -> int:  # fmt: skip
     title_row, sheet = row, page.name
+    if block.shape == "page" and sheet == block.sheet:
+        return _page(block, parts, sheet, spots, out)
     row += 2 if block.note and sheet == block.sheet else 1
+    row -= block.untitled and sheet == block.sheet
     words = len(block.words) if sheet == block.sheet else 0
     drawing = block.drawing_rows if sheet == block.sheet else 0
     over = drawing if block.shape == "table" else 0
@@ -103,9 +110,11 @@ def _stand(
     row += drawing - over if head_row >= 0 else 0
     first_row = row
     out.append(Stand(block, sheet, title_row, head_row, first_row, tuple(parts), left))
-    if block.shape == "table":
-        for column, part in enumerate(parts, left or LABEL_COLUMN):
+    if block.shape in ("table", "page"):
+        column = left or LABEL_COLUMN
+        for part in parts:
             spots[part.key] = Spot(sheet, row, column, down=True)
+            column += part.span if sheet == block.sheet else 1
         row += block.lines
     elif block.shape == "across":
         for part in parts:
@@ -115,6 +124,17 @@ def _stand(
         row = _form_rows(out[-1], page, spots)
     row += drawing if block.shape == "words" else 0
     return row
+
+
+def _page(
+    block: Block, parts: list[Part], sheet: str, spots: dict[str, Spot], out: list[Stand]
+) -> int:
+    """Place each part where it says, and return the row after the last one."""
+    for part in parts:
+        spots[part.key] = Spot(sheet, *cell_at(part.at), down=True)
+    top = min(spots[part.key].row for part in parts)
+    out.append(Stand(block, sheet, top, -1, top, tuple(parts)))
+    return max(spots[part.key].row for part in parts) + block.lines
 
 
 def _form_rows(stand: Stand, page: Sheet, spots: dict[str, Spot]) -> int:
@@ -155,6 +175,12 @@ def column_name(column: int) -> str:
         number, rest = divmod(number - 1, 26)
         name = chr(65 + rest) + name
     return name
+
+
+def cell_at(place: str) -> tuple[int, int]:
+    """Return the row and column, counted from 0, of an address such as ``B3``."""
+    letters = place.rstrip("0123456789")
+    return int(place[len(letters) :]) - 1, column_number(letters)
 
 
 def column_number(name: str) -> int:

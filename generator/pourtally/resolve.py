@@ -115,8 +115,13 @@ class _Cell:
         return ""
 
     def _line_cell(self) -> str:
-        """Return the cell that holds this line's number, beside the part or over it."""
+        """Return the cell that holds this line's number, beside the part or over it.
+
+        A page has none: there the row tells it.
+        """
         spot = self.places.spots[self.part.key]
+        if self.block.shape == "page" and spot.sheet == self.block.sheet:
+            return f"(ROW()-{spot.row})"
         stand = self.places.stand(self.block.key, spot.sheet)
         if spot.down:
             return f"$A{stand.first_row + self.line + 1}"
@@ -124,6 +129,8 @@ class _Cell:
 
     def _line_cells(self, wide: int) -> str:
         """Return the range of the numbers of a table's lines, ``wide`` from head to foot."""
+        if self.block.shape == "page" and self.here == self.block.sheet:
+            raise TemplateError(f"{self.part.key}: a page has no column of lines; count in a table")
         stand = self.places.stand(self.block.key, self.here)
         last = stand.first_row + self.block.lines + wide
         return f"$A${stand.first_row + 1 - wide}:$A${last}"

@@ -10,10 +10,12 @@ from dataclasses import replace
 from pathlib import Path
 
 from .build import build
+from .company import NOBODY, Company
 from .formula import find
 from .load import load_copy
 from .model import Block, Book, Entries, Part, Scalar, TemplateError
 from .read import read_workbook
+from .style import PLAIN, Face
 from .template import Template, Templates
 from .values import open_stops
 
@@ -29,14 +31,14 @@ class RefusedError(Exception):
         self.problems = problems
 
 
-def share(workbook: Path, copy: Path, templates: Templates) -> list[str]:
+def share(workbook: Path, copy: Path, templates: Templates, company: Company = NOBODY) -> list[str]:
     """Write the customer's copy of a job's workbook and return notes on how it was read.
 
     Raises ``RefusedError`` if the job is not fit to be shown, ``UnusableError`` where the file
     is no workbook of ours.
     """
     filled = read_workbook(workbook, templates)
-    worked = filled.template.results(filled.entries)
+    worked = filled.template.results(company.fill(filled.entries))
     problems = filled.problems + open_stops(filled.template.book, worked)
     book = load_copy(filled.template.units)
     words = book.words
@@ -44,14 +46,14 @@ def share(workbook: Path, copy: Path, templates: Templates) -> list[str]:
         problems.append(words["nothing"])
     if problems:
         raise RefusedError(problems)
-    write_copy(book, worked, copy)
+    write_copy(book, worked, copy, company.face)
     return filled.notes
 
 
-def write_copy(book: Book, worked: Entries, path: Path) -> None:
+def write_copy(book: Book, worked: Entries, path: Path, face: Face = PLAIN) -> None:
     """Write the customer's copy of a job from the copy's book and all the job's figures by key."""
     book, given = _fitted(book, worked)
-    build(Template(book), given, path)
+    build(Template(book), given, path, face)
 
 
 def _fitted(book: Book, worked: Entries) -> tuple[Book, Entries]:

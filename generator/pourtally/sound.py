@@ -5,6 +5,7 @@ All mistakes of a kind are named together, each with its key and what to do.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from graphlib import CycleError, TopologicalSorter
 from typing import get_args
@@ -47,16 +48,39 @@ def _block_mistakes(book: Book, block: Block) -> Iterator[str]:
             yield f"{block.key}: beside needs a table of {block.lines} lines before it"
     if block.used and block.used not in book.parts:
         yield f"{block.key}: used '{block.used}'; {near(block.used, book.parts)}"
-    for chart in block.charts:
-        if block.shape == "form" and not chart.column:
+    if block.shape == "page":
+        yield from _page_mistakes(block)
+    yield from _drawing_mistakes(book, block)
+    for code in sorted({c for c in block.codes if block.codes.count(c) > 1}):
+        yield f"{block.key}: the code {code} stands for two lines; give one of them another"
+
+
+def _drawing_mistakes(book: Book, block: Block) -> Iterator[str]:
+    for number, chart in enumerate(block.charts):
+        others = [c for b in book.blocks if b.key == chart.same for c in b.charts]
+        if chart.same and not (chart.wide and any(c.wide and c.tall for c in others)):
+            yield (f"{block.key}: its drawing is the same as those of '{chart.same}': that needs "
+                   "drawings with wide and tall, and this one wide")  # fmt: skip
+        if chart.over and not number:
+            yield f"{block.key}: its first drawing stands over none; leave out over"
+        if bad := [s.fill for s in chart.series if bool(s.fill) is not chart.fills]:
+            yield f"{block.key}: fill '{bad[0]}'; a drawing with fills has one in every series"
+        if block.shape == "form" and not (chart.column or chart.at):
             yield f"{block.key}: a drawing beside a form needs the key in whose column it begins"
         if chart.column and chart.column not in book.parts:
             hint = near(chart.column, book.parts)
             yield f"{block.key}: its drawing begins at '{chart.column}'; {hint}"
         for run in (r for s in chart.series for r in (s.x, s.y)):
             yield from _run_mistakes(book, block, run)
-    for code in sorted({c for c in block.codes if block.codes.count(c) > 1}):
-        yield f"{block.key}: the code {code} stands for two lines; give one of them another"
+
+
+def _page_mistakes(block: Block) -> Iterator[str]:
+    """Yield what does not stand on a page as it should."""
+    for part in block.parts(working=False):
+        if not re.fullmatch(r"[A-Z]{1,2}[1-9]\d{0,3}", part.at):
+            yield f"{part.key}: at '{part.at}'; on a page each field says its cell, such as B3"
+        if part.kind == "entry":
+            yield f"{part.key}: an entry on a page; put it in a form or a table"
 
 
 def _run_mistakes(book: Book, block: Block, run: Run) -> Iterator[str]:
@@ -84,9 +108,11 @@ def _part_mistakes(book: Book, part: Part) -> Iterator[str]:
     if part.role not in style.ROLES:
         yield f"{part.key}: role '{part.role}'; {near(part.role, style.ROLES)}"
     if part.kind == "link":
-        for key in (str(v) for v in part.values):
-            if key not in book.parts and key not in book.fields:
-                yield f"{part.key}: at '{key}'; {near(key, book.parts)}"
+        for link in (str(v) for v in part.values if v):
+            try:
+                book.pointed(link)
+            except LookupError as error:
+                yield f"{part.key}: at '{link}'; {near(str(error.args[0]), book.parts)}"
 
 
 def _taught_mistakes(book: Book, block: Block, item: Field) -> Iterator[str]:

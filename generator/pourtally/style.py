@@ -2,11 +2,13 @@
 
 Entries are sand with a full border that is seen without color; results stand on a hair line,
 order figures are bold; a header is pale with a rule under it.  Words have a contrast of at
-least 4.5 to 1, and what tells an entry from a result one of 3 to 1.
+least 4.5 to 1, and what tells an entry from a result one of 3 to 1.  One color more is for
+the heads of papers, and a company may have its own in its place.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 INK = "#22303A"
@@ -21,6 +23,9 @@ LOOK = "#7A5200"
 FINE = "#2D5A3D"
 LINKED = "#1F4E79"
 PAPER = "#FFFFFF"
+ACCENT = "#8A4B2A"
+"""The color of the heads of papers where a company has none of its own: burnt clay."""
+_OWN = "accent"  # stands in a role for that color, or for the company's
 
 _BASE: dict[str, Any] = {
     "font_name": "Calibri",
@@ -41,6 +46,8 @@ ROLES: dict[str, dict[str, Any]] = {
     "heading": {"font_size": 13, "bold": True, "font_color": SLATE},
     "note": {"font_color": QUIET, "font_size": 9},
     "words": {},
+    "masthead": {"font_size": 20, "bold": True, "font_color": _OWN},
+    "accent_head": {"bold": True, "font_color": _OWN},
     "header": {"bold": True, "font_size": 9, "font_color": SLATE, "bg_color": MIST,
                "text_wrap": True, "valign": "bottom", "align": "center", "bottom": 2,
                "bottom_color": SLATE, "left": 7, "left_color": LINE},
@@ -83,6 +90,23 @@ ROLES: dict[str, dict[str, Any]] = {
                "indent": 1},
     "code": {**_HAIR, "font_color": QUIET, "font_size": 9},
     "constant": {**_HAIR, "bg_color": MIST},
+    "page_title": {"font_size": 20, "bold": True},
+    "section": {"font_size": 12, "bold": True, "bottom": 1, "bottom_color": INK},
+    "eyebrow": {"font_size": 9, "font_color": QUIET},
+    "big": {"font_size": 20, "bold": True, "align": "left", "shrink": True},
+    "under": {"font_size": 9, "font_color": QUIET, "align": "left"},
+    "row_words": {"bottom": 4, "bottom_color": LINE},
+    "row_quiet": {"bottom": 4, "bottom_color": LINE, "font_color": QUIET},
+    "row_strong": {"bottom": 4, "bottom_color": LINE, "bold": True},
+    "row_amount": {"bottom": 4, "bottom_color": LINE, "align": "right"},
+    "total": {"font_size": 14, "bold": True, "align": "left"},
+    "total_amount": {"font_size": 14, "bold": True, "align": "right"},
+    "sample": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "align": "center"},
+    "yours_shown": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "italic": True,
+                    "align": "center"},
+    "stop_shown": {"bold": True, "font_color": STOP},
+    "look_shown": {"bold": True, "font_color": LOOK},
+    "row_wrapped": {"bottom": 4, "bottom_color": LINE, "text_wrap": True, "valign": "top"},
     "linked": {"font_color": LINKED, "underline": 1},
     "link": {"font_color": LINKED, "underline": 1, **_HAIR},
 }  # fmt: skip
@@ -90,8 +114,19 @@ ROLES: dict[str, dict[str, Any]] = {
 TEXT = "@"
 """The number format of words."""
 
-TONES = {"dark": SLATE, "mid": "#8496A1", "pale": LINE}
+TONES = {"dark": SLATE, "mid": "#8496A1", "pale": LINE, "accent": "#8A4B2A"}
 """Lines of a drawing, told apart in grayscale too."""
+
+FILLS: dict[str, dict[str, Any]] = {
+    "none": {"fill": {"none": True}},
+    "paper": {"fill": {"color": PAPER}},
+    "light": {"fill": {"color": "#EAE6DC"}},
+    "middle": {"pattern": {"pattern": "percent_20", "fg_color": "#8A6A4F", "bg_color": "#DCC3A6"}},
+    "strong": {"pattern": {"pattern": "wide_upward_diagonal", "fg_color": "#8F5430",
+                           "bg_color": "#A9683F"}},
+    "dark": {"fill": {"color": SLATE}},
+}  # fmt: skip
+"""Areas of a drawing, from stone to clay: by lightness and pattern, so in gray too."""
 
 TABS = ("#DDE3E7", "#1F3A5F", "#8FB3C9", "#2F6F4F", "#D9B44A", "#8A3B2E", "#C9C2B0", "#5B6B73")
 """Colors of tabs, one for each group of sheets; those side by side differ in gray too."""
@@ -100,17 +135,47 @@ STATES = {"fine": FINE, "look": LOOK, "stop": STOP}
 """The tint of a state where its word is shown; the word alone is enough."""
 
 
+@dataclass(frozen=True)
+class Logo:
+    """A picture at the head of papers: a PNG, and the pixels of a sheet that it stands in.
+
+    ``scale`` is how much of its own width, and of its height, that is.
+    """
+
+    png: bytes
+    width: int
+    height: int
+    scale: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Face:
+    """The look of one company's papers: the color of their heads, and its logo if it has one."""
+
+    accent: str = ACCENT
+    logo: Logo | None = None
+
+
+PLAIN = Face()
+"""The look of papers without a company's own."""
+
+
 def seen(role: str) -> bool:
     """Tell whether an empty cell of a role can be seen, or typed in."""
     return bool({"border", "bottom", "bg_color", "locked"} & ROLES[role].keys())
 
 
-def properties(role: str, number_format: str, letters: float) -> dict[str, Any]:
+def properties(
+    role: str, number_format: str, letters: float, accent: str = ACCENT
+) -> dict[str, Any]:
     """Return the properties of one role with a number format, for the writer.
 
-    ``letters`` is the usual size of the sheet's letters in points.
+    ``letters`` is the usual size of the sheet's letters in points, ``accent`` the color of
+    the heads of papers.
     """
-    look = {**_BASE, **ROLES[role]}
+    look: dict[str, Any] = {
+        k: accent if v == _OWN else v for k, v in {**_BASE, **ROLES[role]}.items()
+    }
     look["font_size"] = look["font_size"] * letters / _BASE["font_size"]
     if number_format != "General":
         look["num_format"] = number_format

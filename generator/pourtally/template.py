@@ -19,7 +19,8 @@ from .place import Places, place
 from .recalc import Calculator
 
 KEYS = ("day", "stops", "state", "state_also", "check_say", "check_first", "check_state",
-        "check_at", "wrong_at", "wrong_count", "states", "fractions", "sized")  # fmt: skip
+        "check_at", "wrong_at", "wrong_count", "states", "fractions", "sized",
+        "company")  # fmt: skip
 """What the program itself looks at in a job's workbook; ``sheets.toml`` names the parts."""
 
 

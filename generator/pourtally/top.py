@@ -14,6 +14,8 @@ Said = tuple[int, int, str, str]
 
 def head(book: Book, places: Places, sheet: Sheet) -> list[Said]:
     """Return the cells above the first block of a sheet."""
+    if sheet.bare:
+        return []
     row = LINK_ROW
     cells = [(row + 1, 0, said(book, places, sheet.name, sheet.title, sheet.also), "title")]
     if not sheet.frozen:

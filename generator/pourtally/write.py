@@ -9,6 +9,7 @@ import zipfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -36,7 +37,12 @@ _NAMED = ("order", "headline")  # beside every entry: what others look for in a 
 
 
 def write(
-    book: Book, places: Places, cells: list[Cell], values: dict[Place, Scalar], path: Path
+    book: Book,
+    places: Places,
+    cells: list[Cell],
+    values: dict[Place, Scalar],
+    path: Path,
+    face: style.Face = style.PLAIN,
 ) -> None:
     """Write the workbook to ``path``, whole or not at all."""
     # XlsxWriter keeps its sheets in files until it packs them: here they go whatever happens
@@ -44,7 +50,7 @@ def write(
         with warnings.catch_warnings():
             warnings.simplefilter("error")
             try:
-                _write(book, places, cells, values, part, loose)
+                _write(book, places, cells, values, part, loose, face)
             except FileCreateError as error:
                 raise error.args[0] from None
         _squeeze(part)
@@ -105,12 +111,14 @@ class _Desk:
     places: Places
     workbook: Workbook
     sheets: dict[str, Worksheet]
+    face: style.Face
+    owner: str
     cursors: dict[str, tuple[int, int]]
 
 
 def _write(
     book: Book, places: Places, cells: list[Cell], values: dict[Place, Scalar], path: Path,
-    loose: str,
+    loose: str, face: style.Face,
 ) -> None:  # fmt: skip
     plain = dict.fromkeys(("strings_to_formulas", "strings_to_urls", "strings_to_numbers"), False)
     options = plain | {"default_format_properties": _USUAL_CELL, "tmpdir": loose}
@@ -120,7 +128,8 @@ def _write(
         properties["comments"] = f"{book.title} {book.version} {book.units} {book.size}"
     workbook.set_properties(properties)
     sheets = {s.name: workbook.add_worksheet(s.name, _Page) for s in book.sheets}
-    desk = _Desk(book, places, workbook, sheets, pages.cursors(book, cells))
+    cursors = pages.cursors(book, cells)
+    desk = _Desk(book, places, workbook, sheets, face, _owner(book, cells, values), cursors)
     _write_cells(desk, cells, values)
     for key, (block, _, part) in book.parts.items():
         coded = block.codes and key == f"{block.key}.code"
@@ -142,18 +151,26 @@ def _write(
     workbook.close()
 
 
+def _owner(book: Book, cells: list[Cell], values: dict[Place, Scalar]) -> str:
+    """Return the name of the company whose papers these are."""
+    named = (values.get(c.place, c.content) for c in cells if c.part == book.keys.get("company"))
+    return str(next(named, None) or book.words["nameless"])
+
+
 def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) -> None:
     formats: dict[tuple[str, str, float], Format] = {}
     letters = {s.name: s.letters for s in desk.book.sheets}
     for cell in cells:
         look = (cell.role, cell.format, letters[cell.sheet])
         if look not in formats:
-            formats[look] = desk.workbook.add_format(style.properties(*look))
+            formats[look] = desk.workbook.add_format(style.properties(*look, desk.face.accent))
         page, where, form = desk.sheets[cell.sheet], (cell.row, cell.column), formats[look]
         content = cell.content
+        if cell.span > 1:
+            page.merge_range(*where, cell.row, cell.column + cell.span - 1, "", form)
         if is_formula(content):
             page.write_formula(*where, content, form, _stored(values[cell.place], cell.format))
-        elif cell.role in ("link", "linked"):
+        elif cell.role in ("link", "linked") and content:
             _write_link(desk, page, cell, form)
         elif cell.role == "way":
             there = str(content).removeprefix(top.BACK).removesuffix(top.ON)
@@ -187,9 +204,10 @@ def _write_link(desk: _Desk, page: Worksheet, cell: Cell, form: Format) -> None:
     """
     linked = cell.role == "linked"
     key = desk.book.parts[cell.part][0].codes[cell.line] if linked else str(cell.content)
+    key, line = desk.book.pointed(key)
     shown = [*desk.book.typed(key), *desk.book.fields.get(key, _NOTHING).parts]
     target = desk.places.spots[shown[0].key if shown else key]
-    there = address(*target.at(0))
+    there = address(*target.at(line))
     words = str(cell.content) if linked else f"{target.sheet} {there}"
     page.write_url(cell.row, cell.column, f"internal:'{target.sheet}'!{there}", form, words)
 
@@ -200,8 +218,11 @@ def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
     rule: dict[str, object] = {"ignore_blank": True, "error_title": words["entry_error_title"]}
     if part.entry == "text":
         return
-    if item.note and (block.shape == "table" or is_percent(part)):  # a form shows others beside
-        rule["input_message"] = item.note[:255]
+    shown = item.note and (block.shape == "table" or is_percent(part))  # a form shows others beside
+    length = _length_words(desk, block, item, part)
+    note = " ".join(filter(None, (length[0], item.note if shown else "")))
+    if note:
+        rule["input_message"] = note[:255]
     if part.entry == "choice":
         rule["validate"] = "list"
         rule["source"] = "=" + column_range(desk.book, desk.places, limits.choices)
@@ -216,9 +237,21 @@ def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
             low, high = "0:00", "23:59"
         kind = "entry_error_whole" if limits.whole else "entry_error_number"
         error = words[kind].format(low=low, high=high, unit=part.unit)
-        more = f" {words['percent_error']}" if is_percent(part) else ""
-        rule["error_message"] = error + more
+        more = words["percent_error"] if is_percent(part) else ""
+        rule["error_message"] = " ".join(filter(None, (length[1], error, more)))
     desk.sheets[spot.sheet].data_validation(*first, *last, rule)
+
+
+def _length_words(desk: _Desk, block: Block, item: Field, part: Part) -> tuple[str, str]:
+    """Return what a cell of a length asks for, and what it says where something else came."""
+    if not item.is_length:
+        return "", ""
+    words, across = desk.book.words, block.shape == "across"
+    unit = {"ft": "feet", "in": "inches", "m": "meters"}[part.key.rpartition(".")[2]]
+    after, before = ("cell_below", "cell_above") if across else ("next_cell", "cell_before")
+    other = words[before if unit == "inches" else after]
+    note, error = (words[f"{unit}_{kind}"].format(other=other) for kind in ("note", "error"))
+    return note, error
 
 
 def _hide_empty_marks(desk: _Desk) -> None:
@@ -280,24 +313,25 @@ def _state_words(desk: _Desk, cells: list[Cell]) -> None:
 
 def _draw(desk: _Desk) -> None:
     for block in desk.book.blocks:
-        for chart in block.charts:
-            drawing = desk.workbook.add_chart(charts.KIND)
-            charts.draw(drawing, desk.places, block, chart)
-            row, column = charts.corner(
-                desk.places, desk.places.stand(block.key, block.sheet), chart
-            )
-            placed = {
-                "description": chart.words,
-                "object_position": 1,
-                "x_offset": 4,
-                "y_offset": 3,
-            }
-            desk.sheets[block.sheet].insert_chart(row, column, drawing, placed)
+        for pile in charts.piles(desk.book, block):
+            stand = desk.places.stand(block.key, block.sheet)
+            row, column = charts.corner(desk.places, stand, pile[0])
+            for chart in pile:
+                drawing = desk.workbook.add_chart(charts.KINDS[chart.fills])
+                charts.draw(drawing, desk.places, block, chart)
+                placed = {
+                    "description": chart.words,
+                    "object_position": 1,
+                    "x_offset": 4,
+                    "y_offset": 3,
+                }
+                desk.sheets[block.sheet].insert_chart(row, column, drawing, placed)
 
 
 def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     book, page = desk.book, desk.sheets[sheet.name]
-    last_row, last_column = max(c.row for c in cells), max(c.column for c in cells)
+    last_row = max(c.row for c in cells)
+    last_column = max(c.column + c.span - 1 for c in cells)
     columns = pages.widths(desk.places, sheet, last_column)
     locked = desk.workbook.add_format({"locked": True})
     for column, width in columns.items():
@@ -305,7 +339,13 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     page.set_column(last_column + 1, last_column + 1, None, locked)
     if sheet.letters != pages.USUAL_LETTERS:
         page.set_default_row(pages.ROW_HEIGHT * sheet.letters / pages.USUAL_LETTERS)
-    for row, height in pages.heights(sheet, cells, columns).items():
+    head = 0 if sheet.bare else LINK_ROW + 1
+    tall = pages.heights(sheet, cells, columns)
+    last_printed = pages.last_column(cells, columns)
+    if sheet.logo and desk.face.logo:
+        tall[head] = pages.head_height(sheet, tall.get(head, 0.0), desk.face.logo.height)
+        _stand(desk, page, desk.face.logo, (head, sheet.logo_column or last_printed + 1))
+    for row, height in tall.items():
         page.set_row(row, height)
     page.hide_gridlines(2)
     if sheet.zoom != 100:
@@ -325,9 +365,25 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     if side_by_side > 1:
         page.repeat_columns(0, LABEL_COLUMN)
     foot = pages.foot(desk.places, sheet, last_row)
-    page.print_area(LINK_ROW + 1, 0, foot, pages.last_column(cells, columns))
-    page.repeat_rows(LINK_ROW + 1)
-    page.freeze_panes(*pages.in_sight(desk.places, sheet, columns))
+    page.print_area(head, 0, foot, last_printed)
+    page.set_h_pagebreaks(sheet.breaks)
+    if not sheet.bare:
+        page.repeat_rows(head)
+        page.freeze_panes(*pages.in_sight(desk.places, sheet, columns))
     page.set_start_page(1)  # of this sheet, whatever is printed before it
     made = f"&L{book.title} {book.version}  &A" if book.kept and not sheet.paper else ""
     page.set_footer(f"{made}&RPage &P of &N")
+
+
+def _stand(desk: _Desk, page: Worksheet, logo: style.Logo, at: tuple[int, int]) -> None:
+    """Put the logo into the row of the title, so that it ends where its column begins."""
+    placed = {
+        "image_data": BytesIO(logo.png),
+        "description": desk.book.words["logo"].format(name=desk.owner),
+        "object_position": 2,  # a column that is made wider does not stretch it
+        "x_offset": -logo.width,
+        "y_offset": pages.LOGO_GAP,
+        "x_scale": logo.scale[0],
+        "y_scale": logo.scale[1],
+    }
+    page.insert_image(*at, "logo.png", placed)
