@@ -90,6 +90,7 @@ class FieldSaid:
     working: bool = False
     role: str = ""
     heading: str = ""
+    over: str = ""
     note: str = ""
     source: str = ""
     also: str | tuple[str, ...] = ""

@@ -11,6 +11,7 @@ _ALWAYS = {
     "key",
     "label",
     "heading",
+    "over",
     "also",
     "note",
     "source",
