@@ -236,9 +236,11 @@ class Cells:
         role = self.said.role or "words"
         former = self.said.former
         formerly = tuple(former.items()) if isinstance(former, dict) else ()
+        goes = self.said.goes if isinstance(self.said.goes, tuple) else (str(self.said.goes),)
         return self.part(
-            kind="text", values=values, also=also, role=role, format="@", formerly=formerly
-        )
+            kind="text", values=values, also=also, role=role, format="@", formerly=formerly,
+            goes=goes if self.said.goes else (),
+        )  # fmt: skip
 
     def _fixed(self) -> tuple[Scalar, ...]:
         rule = self.said.fixed
@@ -258,6 +260,8 @@ class Cells:
         said = [self._said(gift, name) for gift in gifts or ()]
         if self.said.former:
             said = [self._former_name(n, g) for n, g in zip(said, gifts or (), strict=True)]
+        if self.said.tells:
+            return self.part(kind="text", values=tuple(said), tells=self.said.tells)
         if role == "link":
             return self.part(kind="link", values=tuple(said), role=role, format="@")
         formulas = tuple(w[1:] if isinstance(w, str) and w.startswith("=") else "" for w in said)

@@ -61,6 +61,18 @@ class Teaches:
 
 
 @dataclass(frozen=True, kw_only=True)
+class GoesSaid:
+    """Where the words of a formula lead: ``to`` a key, and down its lines to the ``line`` worked out.
+
+    Or ``by`` a formula that gives an address, such as ``#Measure!B5``.
+    """
+
+    to: str = ""
+    line: str = ""
+    by: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
 class FieldSaid:
     """A field of a block; ``rules.KINDS`` says which options go with which kind."""
 
@@ -95,6 +107,8 @@ class FieldSaid:
     width: float = 0.0
     span: int = 1
     at: str = ""
+    goes: str | tuple[str, ...] | GoesSaid = ""
+    tells: Literal["", "sheet", "row", "column"] = ""
     former: str | dict[str, str] = ""
     csv: Literal["", "unit", "date", "source", "supplier", "never"] = ""
     teaches: Teaches | None = None
@@ -215,7 +229,7 @@ class GiftSaid:
 
 @dataclass(frozen=True, kw_only=True)
 class CheckSaid:
-    """A check: wrong where a figure or a line of a column is over 0."""
+    """A check: wrong where a figure or a line of a column is over 0, or the line is a ``value``."""
 
     key: str
     level: Level
@@ -223,6 +237,7 @@ class CheckSaid:
     at: str
     count: str = ""
     lines: str = ""
+    value: int = 0
     first: str = ""
 
 

@@ -17,6 +17,7 @@ from .place import (
     Places,
     Stand,
     address,
+    goal,
 )
 from .resolve import Resolver
 
@@ -258,6 +259,12 @@ def _across_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     return cells
 
 
+def _told_of(book: Book, places: Places, what: str, key: str) -> Scalar:
+    """Return the sheet of the cell that a link to a key goes to, or its row or column."""
+    sheet, row, column = goal(book, places, key)
+    return sheet if what == "sheet" else float({"row": row, "column": column}[what] + 1)
+
+
 def _part_cells(
     book: Book, places: Places, resolver: Resolver, block: Block, part: Part
 ) -> list[Cell]:
@@ -270,6 +277,8 @@ def _part_cells(
             content = resolver.formula(block, part, line)
         elif part.also and line < len(part.also):
             content = _said(book, places, spot.sheet, str(content), part.also[line])
+        if part.tells:
+            content = _told_of(book, places, part.tells, str(content))
         span = part.span if spot.sheet == block.sheet else 1
         cells.append(
             Cell(spot.sheet, row, column, content, part.role, part.format, part.key, line, span)

@@ -149,6 +149,19 @@ def _form_rows(stand: Stand, page: Sheet, spots: dict[str, Spot]) -> int:
     return row
 
 
+def goal(book: Book, places: Places, key: str) -> tuple[str, int, int]:
+    """Return sheet, row and column of the cell that a link to a key goes to, or to a sheet.
+
+    That is the first one to type in, else the first of what is shown, or of the sheet.
+    """
+    if part := book.goal(key):
+        spot = places.spots[part.key]
+        return spot.sheet, *spot.at(0)
+    typed = [places.spots[k] for k in book.entries()]
+    first = min(((s.row, s.column) for s in typed if s.sheet == key), default=(0, 0))
+    return key, *first
+
+
 def needs_head(block: Block, parts: list[Part]) -> bool:
     """Tell whether a block has a header row: tables do, and forms of several kinds of cells."""
     if block.shape == "form":

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import fields
 
-from .declared import FieldSaid
+from .declared import FieldSaid, GoesSaid
 
 _ALWAYS = {
     "key",
@@ -35,10 +35,10 @@ _NEEDED = {"number": ("min", "max"), "length": ("max",), "choice": ("choices",)}
 """What an entry cannot do without."""
 KINDS = {
     "entry": _TYPED,
-    "formula": {*_SHOWN, "mark", "order", "max", "collect", "former", "csv", "teaches"},
-    "text": {"quantity", "former"},
+    "formula": {*_SHOWN, "mark", "order", "max", "collect", "former", "csv", "teaches", "goes"},
+    "text": {"quantity", "former", "goes"},
     "fixed": _SHOWN,
-    "from_": {*_SHOWN, "csv", "former"},
+    "from_": {*_SHOWN, "csv", "former", "tells"},
     "given": _SHOWN,
 }
 """What a field can be, and the options that go with each kind."""
@@ -73,6 +73,9 @@ def slips(said: FieldSaid) -> Iterator[str]:
 def _together(said: FieldSaid) -> Iterator[str]:
     if said.max is not None and said.formula is not None and not said.order:
         yield "max goes with a formula only where it is an order"
+    listed = isinstance(said.goes, tuple)
+    if said.formula is not None and listed or said.text is not None and isinstance(said.goes, GoesSaid):
+        yield "goes: fixed words name a key or a sheet, a line each; a formula one key, or a table"
     if said.mark and said.order:
         yield "a length marked by the crew is no order; keep mark or order"
     given = said.default if isinstance(said.default, tuple) else (said.default,)

@@ -111,6 +111,12 @@ def _part_mistakes(book: Book, part: Part) -> Iterator[str]:
         for key in (str(v) for v in part.values):
             if key not in book.parts and key not in book.fields:
                 yield f"{part.key}: at '{key}'; {near(key, book.parts)}"
+    if part.goes and len(part.goes) != len(part.values):
+        yield f"{part.key}: goes: {len(part.goes)} for {len(part.values)} lines of words"
+    sheets = [sheet.name for sheet in book.sheets]
+    for key in part.goes:
+        if key not in sheets and book.goal(key) is None:
+            yield f"{part.key}: goes '{key}'; {near(key, [*sheets, *book.parts])}"
 
 
 def _taught_mistakes(book: Book, block: Block, item: Field) -> Iterator[str]:
@@ -138,7 +144,8 @@ def _needs(book: Book) -> tuple[dict[str, set[str]], list[str]]:
             except TemplateError as error:
                 wrong.append(str(error))
             else:
-                # a line may use what stands above it, its own column too: no circle
-                named = (r.part for r in found if r.lines != "above")
+                # a line may use what stands above it, its own column too: no circle; nor is a link
+                apart = ("above", "link", "link before")
+                named = (r.part for r in found if r.lines not in apart)
                 needs[key] |= {part for part in named if part in book.parts}
     return needs, wrong

@@ -24,12 +24,11 @@ from .grid import Cell, Place, is_formula
 from .model import STATES, Block, Book, Field, Part, Scalar, Sheet
 from .output import whole
 from .percent import TYPED, WHOLE, is_percent, told
-from .place import Places, Spot, address, column_range
+from .place import Places, Spot, address, column_range, goal
 from .reading import anchor
 
 _CONTENTS = re.compile(rb"<HeadingPairs>.*?</TitlesOfParts>")  # the names of all cells again
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
-_NOTHING = Field("", "", ())
 _LAST_COLUMN = 16383
 _USUAL_CELL = {"font_name": "Calibri", "font_size": 11, "locked": False}
 """The style a cell takes that was cut: it must stay an entry, so what is not says so itself."""
@@ -168,7 +167,7 @@ def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) ->
             page.merge_range(*where, cell.row, cell.column + cell.span - 1, "", form)
         if is_formula(content):
             page.write_formula(*where, content, form, _stored(values[cell.place], cell.format))
-        elif cell.role in ("link", "linked"):
+        elif cell.role in ("link", "linked") or _goes(desk.book, cell):
             _write_link(desk, page, cell, form)
         elif content is None or content == "":
             if style.seen(cell.role):
@@ -191,18 +190,25 @@ def _stored(value: Scalar, look: str) -> Scalar:
     return int(short) if isinstance(short, float) and short.is_integer() else short
 
 
+def _goes(book: Book, cell: Cell) -> str:
+    """Return the key or the sheet that fixed words lead to, if they do."""
+    goes = book.parts[cell.part][2].goes if cell.part else ()
+    return goes[cell.line] if cell.line < len(goes) else ""
+
+
 def _write_link(desk: _Desk, page: Worksheet, cell: Cell, form: Format) -> None:
     """Write a link to the first cell that a person types of the part named.
 
-    Words that are linked say themselves what they are; the code of their line is the part.
+    Words that are linked say themselves what they are, and go where they say, or else to the
+    part that the code of their line is.
     """
-    linked = cell.role == "linked"
-    key = desk.book.parts[cell.part][0].codes[cell.line] if linked else str(cell.content)
-    shown = [*desk.book.typed(key), *desk.book.fields.get(key, _NOTHING).parts]
-    target = desk.places.spots[shown[0].key if shown else key]
-    there = address(*target.at(0))
-    words = str(cell.content) if linked else f"{target.sheet} {there}"
-    page.write_url(cell.row, cell.column, f"internal:'{target.sheet}'!{there}", form, words)
+    key = _goes(desk.book, cell)
+    linked = cell.role == "linked" or bool(key)
+    codes = desk.book.parts[cell.part][0].codes
+    key = key or (codes[cell.line] if linked else str(cell.content))
+    sheet, *at = goal(desk.book, desk.places, key)
+    words = str(cell.content) if linked else f"{sheet} {address(*at)}"
+    page.write_url(cell.row, cell.column, f"internal:'{sheet}'!{address(*at)}", form, words)
 
 
 def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
@@ -275,7 +281,7 @@ def _state_words(desk: _Desk) -> None:
     }
     shown: dict[str, list[str]] = {}
     for key, (block, _, part) in desk.book.parts.items():
-        if part.role in ("state", "says", "headline"):
+        if part.role in ("state", "says", "headline", "verdict", "first_open", "row_state"):
             spot = desk.places.spots[key]
             ends = (address(*spot.at(line)) for line in (0, block.lines - 1))
             shown.setdefault(spot.sheet, []).append(":".join(dict.fromkeys(ends)))
