@@ -62,7 +62,7 @@ class Teaches:
 
 @dataclass(frozen=True, kw_only=True)
 class GoesSaid:
-    """Where the words of a formula lead: ``to`` a key, and down its lines to the ``line`` worked out.
+    """Where the words of a formula lead: ``to`` a key, at the ``line`` worked out where it is said.
 
     Or ``by`` a formula that gives an address, such as ``#Measure!B5``.
     """

@@ -223,7 +223,6 @@ class Expanded:
         }
         return Gift("check", check.key, says, place)
 
-
     def _runs(self, check: CheckSaid) -> str:
         """Return the shape of the entry's block where the lines of a check are those of it."""
         home, found = check.at.split(".")[0], _COLUMN_OF.match(check.lines)

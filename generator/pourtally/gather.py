@@ -16,7 +16,9 @@ T = TypeVar("T")
 _SHOWN = 120  # characters: a longer formula is not repeated beside its slip
 _KINDS = ("block", "gives", "check", "takes", "example")
 _GIFT = {f.name for f in fields(GiftSaid)} - {"says"}
-_CHECKED = TakesSaid(what="check", needed=("say", "at", "level", "kind", "count", "first", "down", "right"))
+_CHECKED = TakesSaid(
+    what="check", needed=("say", "at", "level", "kind", "count", "first", "down", "right")
+)
 """What a check says, which needs no declaring: its own kind of table does."""
 
 

@@ -73,8 +73,7 @@ def slips(said: FieldSaid) -> Iterator[str]:
 def _together(said: FieldSaid) -> Iterator[str]:
     if said.max is not None and said.formula is not None and not said.order:
         yield "max goes with a formula only where it is an order"
-    listed = isinstance(said.goes, tuple)
-    if said.formula is not None and listed or said.text is not None and isinstance(said.goes, GoesSaid):
+    if isinstance(said.goes, GoesSaid if said.text is not None else tuple):
         yield "goes: fixed words name a key or a sheet, a line each; a formula one key, or a table"
     if said.mark and said.order:
         yield "a length marked by the crew is no order; keep mark or order"

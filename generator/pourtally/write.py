@@ -206,9 +206,10 @@ def _write_link(desk: _Desk, page: Worksheet, cell: Cell, form: Format) -> None:
     linked = cell.role == "linked" or bool(key)
     codes = desk.book.parts[cell.part][0].codes
     key = key or (codes[cell.line] if linked else str(cell.content))
-    sheet, *at = goal(desk.book, desk.places, key)
-    words = str(cell.content) if linked else f"{sheet} {address(*at)}"
-    page.write_url(cell.row, cell.column, f"internal:'{sheet}'!{address(*at)}", form, words)
+    sheet, row, column = goal(desk.book, desk.places, key)
+    there = address(row, column)
+    words = str(cell.content) if linked else f"{sheet} {there}"
+    page.write_url(cell.row, cell.column, f"internal:'{sheet}'!{there}", form, words)
 
 
 def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
