@@ -237,8 +237,9 @@ class Cells:
         former = self.said.former
         formerly = tuple(former.items()) if isinstance(former, dict) else ()
         goes = self.said.goes if isinstance(self.said.goes, tuple) else (str(self.said.goes),)
+        kind = "link" if role == "link" else "text"
         return self.part(
-            kind="text", values=values, also=also, role=role, format="@", formerly=formerly,
+            kind=kind, values=values, also=also, role=role, format="@", formerly=formerly,
             goes=goes if self.said.goes else (),
         )  # fmt: skip
 

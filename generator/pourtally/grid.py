@@ -259,6 +259,11 @@ def _across_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     return cells
 
 
+def _stands(book: Book, key: str) -> bool:
+    """Tell whether what words lead to is there: a sheet on which nothing stands is left out."""
+    return "." in key or any(sheet.name == key for sheet in book.sheets)
+
+
 def _told_of(book: Book, places: Places, what: str, key: str) -> Scalar:
     """Return the sheet of the cell that a link to a key goes to, or its row or column."""
     sheet, row, column = goal(book, places, key)
@@ -277,6 +282,8 @@ def _part_cells(
             content = resolver.formula(block, part, line)
         elif part.also and line < len(part.also):
             content = _said(book, places, spot.sheet, str(content), part.also[line])
+        if line < len(part.goes) and not _stands(book, part.goes[line]):
+            content = None
         if part.tells:
             content = _told_of(book, places, part.tells, str(content))
         span = part.span if spot.sheet == block.sheet else 1

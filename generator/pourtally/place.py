@@ -154,12 +154,14 @@ def goal(book: Book, places: Places, key: str) -> tuple[str, int, int]:
 
     That is the first one to type in, else the first of what is shown, or of the sheet.
     """
-    if part := book.goal(key):
-        spot = places.spots[part.key]
-        return spot.sheet, *spot.at(0)
-    typed = [places.spots[k] for k in book.entries()]
-    first = min(((s.row, s.column) for s in typed if s.sheet == key), default=(0, 0))
-    return key, *first
+    if key in {sheet.name for sheet in book.sheets}:
+        typed = [places.spots[k] for k in book.entries()]
+        first = min(((s.row, s.column) for s in typed if s.sheet == key), default=(0, 0))
+        return key, *first
+    named, line = book.pointed(key)
+    part = book.goal(named)
+    spot = places.spots[part.key if part else named]
+    return spot.sheet, *spot.at(line)
 
 
 def needs_head(block: Block, parts: list[Part]) -> bool:

@@ -108,15 +108,19 @@ def _part_mistakes(book: Book, part: Part) -> Iterator[str]:
     if part.role not in style.ROLES:
         yield f"{part.key}: role '{part.role}'; {near(part.role, style.ROLES)}"
     if part.kind == "link":
-        for key in (str(v) for v in part.values):
-            if key not in book.parts and key not in book.fields:
-                yield f"{part.key}: at '{key}'; {near(key, book.parts)}"
+        for link in (str(v) for v in part.values if v):
+            try:
+                book.pointed(link)
+            except LookupError as error:
+                yield f"{part.key}: at '{link}'; {near(str(error.args[0]), book.parts)}"
     if part.goes and len(part.goes) != len(part.values):
         yield f"{part.key}: goes: {len(part.goes)} for {len(part.values)} lines of words"
     sheets = [sheet.name for sheet in book.sheets]
-    for key in part.goes:
-        if key not in sheets and book.goal(key) is None:
-            yield f"{part.key}: goes '{key}'; {near(key, [*sheets, *book.parts])}"
+    for link in (one for one in part.goes if one not in sheets):
+        try:
+            book.pointed(link)
+        except LookupError as error:
+            yield f"{part.key}: goes '{link}'; {near(str(error.args[0]), [*sheets, *book.parts])}"
 
 
 def _taught_mistakes(book: Book, block: Block, item: Field) -> Iterator[str]:
