@@ -184,7 +184,7 @@ def _stored(value: Scalar, look: str) -> Scalar:
     A time has fifteen, as a spreadsheet keeps: cut to twelve, 9:30 would show as 9:29, and a
     day with its time would be off by milliseconds.
     """
-    time = "h:mm" in look or (isinstance(value, float) and abs(value) >= 10_000)
+    time = "h:mm" in look or "[h]" in look or (isinstance(value, float) and abs(value) >= 10_000)
     digits = 15 if time else 12
     short = float(f"{value:.{digits}g}") if isinstance(value, float) else value
     return int(short) if isinstance(short, float) and short.is_integer() else short
