@@ -37,7 +37,7 @@ def main() -> None:
         folder = Path(loose)
         job = folder / "demo.xlsx"
         run(sys.executable, "-c", "from pourtally.cli import main; main()", "build",
-            JOBS / "demo.toml", "--size", "small", "--company", JOBS / "company.toml",
+            JOBS / "demo.toml", "--size", "small", "--company", HERE.parent / "templates" / "company" / "demo.toml",
             "-o", job)  # fmt: skip
         profile = f"-env:UserInstallation={(folder / 'profile').as_uri()}"
         run("soffice", "--headless", profile, "--convert-to", "pdf", "--outdir", folder, job)

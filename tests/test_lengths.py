@@ -19,9 +19,10 @@ from pourtally.jobfile import job_entries
 from pourtally.lengths import Length, as_typed, feet_and_inches, in_words, meters
 from pourtally.model import Units
 from pourtally.place import address
+from programs import by_hand
 from shop import build, laid_out, read_workbook, report
-from test_handling import by_hand
 
+HANDS = Path(__file__).with_name("hands.py")
 FEET = ["'", " '", "’", "′", " ft", "ft", " ft.", " feet", " FT", "`"]
 INCHES = ['"', "”", "″", "''", " in", "in", " in.", " inches", ""]
 BETWEEN = ["", " ", "  ", "-", " - ", ", ", "–", "\N{NO-BREAK SPACE}"]
@@ -239,7 +240,7 @@ def test_a_text_in_the_feet_cell_is_taken_and_told(text: str, typed: Callable[..
     assert found.problems == []
     assert found.figures["total.area"].value == pytest.approx(area)
     sheet, places = "Measure", laid_out("us", "small")[1]
-    where = f"{sheet} {address(*places.spots['pieces.a.ft'].at(0))} (Slab pieces, A, line 1)"
+    where = f"{sheet} {address(*places.spots['pieces.a.ft'].at(0))} (Slab pieces, A, ft, line 1)"
     assert found.notes == [
         f"{where}: {text} is read as {in_words(Length(feet, inches))}, and what is told here is "
         "worked out with it; the workbook itself takes it for 0 until you type "
@@ -290,7 +291,7 @@ def test_what_could_mean_two_lengths_is_a_problem_with_its_cell(
     if len(cells) == 1:
         key = f"pieces.{next(iter(cells)).replace('_', '.')}"
         at = address(*laid_out("us", "small")[1].spots[key].at(0))
-        assert problem.startswith(f"Measure {at} (Slab pieces, A, line 1): ")
+        assert problem.startswith(f"Measure {at} (Slab pieces, A, {key[-2:]}, line 1): ")
     assert [found.entries[f"pieces.a.{unit}"][0] for unit in ("ft", "in")] == [None, None]
 
 
@@ -357,7 +358,7 @@ def test_what_is_typed_in_libreoffice_is_read_back(tmp_path: Path) -> None:
     spot = places.spots["pieces.a.ft"]
     moves = [{"do": "enter", "to": (spot.sheet, address(*spot.at(line))), "what": text}
              for line, text in enumerate(texts)]  # fmt: skip
-    by_hand(path, {"entries": [], "moves": moves, "save": str(saved)}, tmp_path)
+    by_hand(HANDS, path, {"entries": [], "moves": moves, "save": str(saved)}, tmp_path)
     found = read_workbook(saved)
     got = [(found.entries["pieces.a.ft"][n], found.entries["pieces.a.in"][n])
            for n in range(len(texts))]  # fmt: skip

@@ -69,11 +69,12 @@ UNKNOWN = {"weather": [{"air": ""}]}
 SLAB = {"shape": "Rectangle", "a": 20, "b": 10}
 STATES: list[tuple[dict[str, Any], list[float], list[str]]] = [
     ({}, [OPEN] * 6, ["begin with the job", "as soon as a slab", "as soon as a pour"]),
-    ({**UNKNOWN, "pieces": [SLAB]}, [DONE, *[OPEN] * 5], ["1 plain slab, 200 ft²", "needs the date of Pour 1",
-                                               "needs the forecast for Pour 1", "this job needs"]),
+    ({**UNKNOWN, "pieces": [SLAB]}, [DONE, *[OPEN] * 5],
+     ["1 plain slab, 200 ft²", "needs the date of Pour 1", "needs the forecast for Pour 1"]),
     ({"pieces": [SLAB, {**SLAB, "a": 2, "b": 1, "sign": "Hole"}]}, [DONE, OPEN, DONE, *[OPEN] * 3],
      ["1 plain slab, 1 cut-out, 198 ft²"]),
-    ({"pieces": [SLAB, {"shape": "Rectangle", "a": 9}]}, [SEE, OPEN, DONE, *[OPEN] * 3], ["1 plain slab"]),
+    ({"pieces": [SLAB, {"shape": "Rectangle", "a": 9}]}, [SEE, OPEN, DONE, *[OPEN] * 3],
+     ["1 plain slab, 200 ft²"]),
 ]  # fmt: skip
 
 

@@ -35,7 +35,18 @@ _NEEDED = {"number": ("min", "max"), "length": ("max",), "choice": ("choices",)}
 """What an entry cannot do without."""
 KINDS = {
     "entry": _TYPED,
-    "formula": {*_SHOWN, "mark", "order", "max", "collect", "former", "csv", "teaches", "goes"},
+    "formula": {
+        *_SHOWN,
+        "where",
+        "mark",
+        "order",
+        "max",
+        "collect",
+        "former",
+        "csv",
+        "teaches",
+        "goes",
+    },  # fmt: skip
     "text": {"quantity", "former", "goes"},
     "fixed": _SHOWN,
     "from_": {*_SHOWN, "csv", "former", "tells"},
@@ -75,6 +86,8 @@ def _together(said: FieldSaid) -> Iterator[str]:
         yield "max goes with a formula only where it is an order"
     if isinstance(said.goes, GoesSaid if said.text is not None else tuple):
         yield "goes: fixed words name a key or a sheet, a line each; a formula one key, or a table"
+    if said.where and (said.mark or said.order):
+        yield "where goes with a plain formula, with no mark and no order"
     if said.mark and said.order:
         yield "a length marked by the crew is no order; keep mark or order"
     given = said.default if isinstance(said.default, tuple) else (said.default,)
