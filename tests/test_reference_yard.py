@@ -12,13 +12,13 @@ from random import Random
 from typing import Any
 
 import pytest
-from pourtally import charts
-from pourtally.jobfile import job_entries
-from pourtally.model import Chart, Run, Series, Units
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
+from pourtally import charts
+from pourtally.jobfile import job_entries
+from pourtally.model import Chart, Run, Series, Units
 from sample import some
 from shop import laid_out, results, work_out
 

@@ -46,7 +46,7 @@ def _list(
 _Line = dict[str, Word]
 _AGAIN = re.compile(r"\{[\w.]+\}|IF\(\{at\}>0,INDEX\(\{[\w.]+\[\]\},\{at\}\)(&\"\")?,(0|\"\")\)")
 """A formula that only shows a figure again, or picks it from a list."""
-_SENTENCE = re.compile(r'(?<!"[<>]")(?<!"[<>][=>]")&')
+_SENTENCE = re.compile(r'^HYPERLINK|(?<!"[<>]")(?<!"[<>][=>]")&')
 """What puts words together, where it is no condition such as ">"&0."""
 
 

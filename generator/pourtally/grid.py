@@ -17,6 +17,7 @@ from .place import (
     LABEL_COLUMN,
     Places,
     Stand,
+    goal,
 )
 from .resolve import Resolver
 
@@ -231,6 +232,17 @@ def _across_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     return cells
 
 
+def _stands(book: Book, key: str) -> bool:
+    """Tell whether what words lead to is there: a sheet on which nothing stands is left out."""
+    return "." in key or any(sheet.name == key for sheet in book.sheets)
+
+
+def _told_of(book: Book, places: Places, what: str, key: str) -> Scalar:
+    """Return the sheet of the cell that a link to a key goes to, or its row or column."""
+    sheet, row, column = goal(book, places, key)
+    return sheet if what == "sheet" else float({"row": row, "column": column}[what] + 1)
+
+
 def _part_cells(
     book: Book, places: Places, resolver: Resolver, block: Block, part: Part
 ) -> list[Cell]:
@@ -243,6 +255,10 @@ def _part_cells(
             content = resolver.formula(block, part, line)
         elif part.also and line < len(part.also):
             content = top.said(book, places, spot.sheet, str(content), part.also[line])
+        if line < len(part.goes) and not _stands(book, part.goes[line]):
+            content = None
+        if part.tells:
+            content = _told_of(book, places, part.tells, str(content))
         span = part.span if spot.sheet == block.sheet else 1
         cells.append(
             Cell(spot.sheet, row, column, content, part.role, part.format, part.key, line, span)

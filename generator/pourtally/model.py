@@ -76,7 +76,9 @@ class Part:
     second language.  ``given`` is the key, in another book, of what it holds or starts from.
     ``former`` is the key of the list whose former names it holds, a line each; ``formerly``
     the words of older files, each with the word that stands in its place now.  A cell runs
-    over ``span`` columns; on a page its first line stands ``at`` an address.
+    over ``span`` columns; on a page its first line stands ``at`` an address.  Fixed words, a line
+    each, may be links that go to a key or a sheet (``goes``); where a part ``tells`` something,
+    its values are keys, and its cells say that of the cell that a link to each of them goes to.
     """
 
     key: str
@@ -97,6 +99,8 @@ class Part:
     formerly: tuple[tuple[str, str], ...] = ()
     span: int = 1
     at: str = ""
+    goes: tuple[str, ...] = ()
+    tells: str = ""
 
     def formula(self, line: int) -> str:
         """Return the formula of one line, still with its ``{keys}``."""
@@ -353,6 +357,15 @@ class Book:
             return self.fields[key].typed
         part = self.parts[key][2] if key in self.parts else None
         return (part,) if part and part.kind == "entry" else ()
+
+    def goal(self, key: str) -> Part | None:
+        """Return the part that a link to a field or a part goes to: what is typed, else shown."""
+        if typed := self.typed(key):
+            return typed[0]
+        if key in self.fields:
+            parts = self.fields[key].parts
+            return next((p for p in parts if not p.working), parts[0])
+        return self.parts[key][2] if key in self.parts else None
 
     def pointed(self, link: str) -> tuple[str, int]:
         """Return the key and the line, from 0, that a link names.

@@ -160,6 +160,21 @@ def has_over(block: Block, parts: list[Part]) -> bool:
     return block.shape == "table" and said
 
 
+def goal(book: Book, places: Places, key: str) -> tuple[str, int, int]:
+    """Return sheet, row and column of the cell that a link to a key goes to, or to a sheet.
+
+    That is the first one to type in, else the first of what is shown, or of the sheet.
+    """
+    if key in {sheet.name for sheet in book.sheets}:
+        typed = [places.spots[k] for k in book.entries()]
+        first = min(((s.row, s.column) for s in typed if s.sheet == key), default=(0, 0))
+        return key, *first
+    named, line = book.pointed(key)
+    part = book.goal(named)
+    spot = places.spots[part.key if part else named]
+    return spot.sheet, *spot.at(line)
+
+
 def needs_head(block: Block, parts: list[Part]) -> bool:
     """Tell whether a block has a header row: tables do, and forms of several kinds of cells."""
     if block.shape == "form":

@@ -62,6 +62,10 @@ class _Cell:
         """Return what stands for a reference in this cell's formula."""
         if own := self._of_this_line(ref):
             return own
+        if ref.lines.startswith("link"):
+            spot = self.places.spots[ref.part]
+            before = f'"#{spot.sheet}!{column_name(spot.column)}'
+            return f'{before}"&{spot.row}' if ref.lines != "link" else f'{before}{spot.row + 1}"'
         if ref.lines == "wide":
             return self._sheet(ref.part) + self.fence(ref.part)[1]
         if ref.lines == "all":

@@ -91,7 +91,7 @@ ROLES: dict[str, dict[str, Any]] = {
     "code": {**_HAIR, "font_color": QUIET, "font_size": 9},
     "constant": {**_HAIR, "bg_color": MIST},
     "page_title": {"font_size": 20, "bold": True},
-    "section": {"font_size": 12, "bold": True, "bottom": 1, "bottom_color": INK},
+    "section": {"indent": 0, "font_size": 12, "bold": True, "bottom": 1, "bottom_color": INK},
     "eyebrow": {"font_size": 9, "font_color": QUIET},
     "big": {"font_size": 20, "bold": True, "align": "left", "shrink": True},
     "under": {"font_size": 9, "font_color": QUIET, "align": "left"},
@@ -99,6 +99,20 @@ ROLES: dict[str, dict[str, Any]] = {
     "row_quiet": {"bottom": 4, "bottom_color": LINE, "font_color": QUIET},
     "row_strong": {"bottom": 4, "bottom_color": LINE, "bold": True},
     "row_amount": {"bottom": 4, "bottom_color": LINE, "align": "right"},
+    "job_name": {"font_size": 20, "bold": True, "shrink": True},
+    "row_at": {"bottom": 4, "bottom_color": LINE, "align": "left"},
+    "verdict": {"font_size": 12, "bold": True},
+    "first_open": {"font_size": 9, "text_wrap": True, "valign": "top", "underline": 1},
+    "rule": {"bottom": 2, "bottom_color": INK},
+    "gap": {},
+    "card_word": {"indent": 0, "font_size": 9, "font_color": QUIET, "top": 5, "top_color": ACCENT},
+    "row_mark": {"bottom": 4, "bottom_color": LINE, "bold": True},
+    "row_link": {"bottom": 4, "bottom_color": LINE, "font_color": "#1F4E79", "underline": 1},
+    "door_head": {"indent": 0, "bold": True, "bottom": 1, "bottom_color": INK},
+    "door": {"indent": 0, "font_color": "#1F4E79", "underline": 1},
+    "open": {"font_size": 9, "text_wrap": True, "bottom": 4, "bottom_color": LINE},
+    "row_state": {"bottom": 4, "bottom_color": LINE, "bold": True},
+    "row_says": {"bottom": 4, "bottom_color": LINE, "shrink": True},
     "total": {"font_size": 14, "bold": True, "align": "left"},
     "total_amount": {"font_size": 14, "bold": True, "align": "right"},
     "sample": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "align": "center"},
@@ -180,5 +194,5 @@ def properties(
     if number_format != "General":
         look["num_format"] = number_format
     if number_format == TEXT:
-        look["indent"] = 1  # words keep off the figure in the cell before
+        look.setdefault("indent", 1)  # words keep off the figure in the cell before
     return look

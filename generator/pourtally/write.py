@@ -24,12 +24,11 @@ from .grid import Cell, Place, is_formula
 from .model import STATES, Block, Book, Field, Part, Scalar, Sheet
 from .output import whole
 from .percent import TYPED, WHOLE, is_percent, told
-from .place import LABEL_COLUMN, LINK_ROW, Places, Spot, address, column_range
+from .place import LABEL_COLUMN, LINK_ROW, Places, Spot, address, column_range, goal
 from .reading import anchor
 
 _CONTENTS = re.compile(rb"<HeadingPairs>.*?</TitlesOfParts>")  # the names of all cells again
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
-_NOTHING = Field("", "", ())
 _LAST_COLUMN = 16383
 _USUAL_CELL = {"font_name": "Calibri", "font_size": 11, "locked": False}
 """The style a cell takes that was cut: it must stay an entry, so what is not says so itself."""
@@ -170,7 +169,7 @@ def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) ->
             page.merge_range(*where, cell.row, cell.column + cell.span - 1, "", form)
         if is_formula(content):
             page.write_formula(*where, content, form, _stored(values[cell.place], cell.format))
-        elif cell.role in ("link", "linked") and content:
+        elif content and (cell.role in ("link", "linked") or _goes(desk.book, cell)):
             _write_link(desk, page, cell, form)
         elif cell.role == "way":
             there = str(content).removeprefix(top.BACK).removesuffix(top.ON)
@@ -191,25 +190,32 @@ def _stored(value: Scalar, look: str) -> Scalar:
     A time has fifteen, as a spreadsheet keeps: cut to twelve, 9:30 would show as 9:29, and a
     day with its time would be off by milliseconds.
     """
-    time = "h:mm" in look or (isinstance(value, float) and abs(value) >= 10_000)
+    time = "h:mm" in look or "[h]" in look or (isinstance(value, float) and abs(value) >= 10_000)
     digits = 15 if time else 12
     short = float(f"{value:.{digits}g}") if isinstance(value, float) else value
     return int(short) if isinstance(short, float) and short.is_integer() else short
 
 
+def _goes(book: Book, cell: Cell) -> str:
+    """Return the key or the sheet that fixed words lead to, if they do."""
+    goes = book.parts[cell.part][2].goes if cell.part else ()
+    return goes[cell.line] if cell.line < len(goes) else ""
+
+
 def _write_link(desk: _Desk, page: Worksheet, cell: Cell, form: Format) -> None:
     """Write a link to the first cell that a person types of the part named.
 
-    Words that are linked say themselves what they are; the code of their line is the part.
+    Words that are linked say themselves what they are, and go where they say, or else to the
+    part that the code of their line is.
     """
-    linked = cell.role == "linked"
-    key = desk.book.parts[cell.part][0].codes[cell.line] if linked else str(cell.content)
-    key, line = desk.book.pointed(key)
-    shown = [*desk.book.typed(key), *desk.book.fields.get(key, _NOTHING).parts]
-    target = desk.places.spots[shown[0].key if shown else key]
-    there = address(*target.at(line))
-    words = str(cell.content) if linked else f"{target.sheet} {there}"
-    page.write_url(cell.row, cell.column, f"internal:'{target.sheet}'!{there}", form, words)
+    key = _goes(desk.book, cell)
+    linked = cell.role == "linked" or bool(key)
+    codes = desk.book.parts[cell.part][0].codes
+    key = key or (codes[cell.line] if linked else str(cell.content))
+    sheet, row, column = goal(desk.book, desk.places, key)
+    there = address(row, column)
+    words = str(cell.content) if linked else f"{sheet} {there}"
+    page.write_url(cell.row, cell.column, f"internal:'{sheet}'!{there}", form, words)
 
 
 def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
@@ -287,6 +293,10 @@ def _row_fixed(spot: Spot) -> str:
     return f"${name}" if spot.down else name.rstrip("0123456789") + f"${row + 1}"
 
 
+STATED = ("state", "says", "headline", "double", "verdict", "first_open", "row_state")
+"""The roles whose words may begin with that of a state, and take its color then."""
+
+
 def _state_words(desk: _Desk, cells: list[Cell]) -> None:
     if "states" not in desk.book.keys:
         return
@@ -297,7 +307,7 @@ def _state_words(desk: _Desk, cells: list[Cell]) -> None:
     }
     shown: dict[str, list[str]] = {}
     for key, (block, _, part) in desk.book.parts.items():
-        if part.role in ("state", "says", "headline", "double"):
+        if part.role in STATED:
             spot = desk.places.spots[key]
             ends = (address(*spot.at(line)) for line in (0, block.lines - 1))
             shown.setdefault(spot.sheet, []).append(":".join(dict.fromkeys(ends)))
