@@ -263,7 +263,8 @@ def _part_cells(
 ) -> list[Cell]:
     spot = places.spots[part.key]
     cells = []
-    for line in range(block.lines):
+    said = block.shape == "page" and part.kind == "text"  # its words are fewer than its lines
+    for line in range(len(part.values) if said else block.lines):
         row, column = spot.at(line)
         content = part.value(line)
         if part.kind == "formula" and part.formula(line):

@@ -260,7 +260,8 @@ class Sheet:
 
     ``language`` is the key of the choice by which its words are said in the first
     language, the second, or both; notes are left out there.  ``letters`` is the size of its
-    letters in points; a ``paper`` is printed on at most so many pages, down to the row
+    letters in points, ``row_height`` of a usual row, if not 3 / 2 of them; a ``paper`` is
+    printed on at most so many pages, down to the row
     ``printed`` where one is named; a form's labels run over ``label_columns`` columns.
     What is typed on a ``carried`` sheet may be "loaded" from a price file, or is also "saved".
     With ``logo`` the company's stands at its head; it ends where the column of the number
@@ -281,6 +282,7 @@ class Sheet:
     language: str = ""
     also: str = ""
     letters: float = 10.0
+    row_height: float = 0.0
     paper: int = 0
     label_columns: int = 1
     printed: int = 0

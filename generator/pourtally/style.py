@@ -41,11 +41,11 @@ ROLES: dict[str, dict[str, Any]] = {
     "note": {"font_color": QUIET, "font_size": 9},
     "words": {},
     "masthead": {"font_size": 20, "bold": True, "font_color": _OWN},
-    "accent_head": {"bold": True, "font_color": _OWN},
+    "accent_head": {"bold": True, "font_color": _OWN, "indent": 0},
     "header": {"bold": True, "font_color": PAPER, "bg_color": SLATE, "text_wrap": True,
                "valign": "vcenter", "align": "center", "border": 1, "border_color": LINE},
-    "caption": {"bold": True, "font_size": 8.5, "bg_color": MIST, "text_wrap": True,
-                "align": "center", "border": 1, "border_color": LINE},
+    "caption": {"font_color": QUIET, "text_wrap": True, "valign": "bottom", "align": "left",
+                "bottom": 1, "bottom_color": INK},
     "line": {"font_color": QUIET, "align": "center", "border": 1, "border_color": LINE},
     "label": {"bottom": 4, "bottom_color": LINE},
     "said": {"border": 1, "border_color": LINE},
@@ -92,6 +92,14 @@ ROLES: dict[str, dict[str, Any]] = {
     "row_amount": {"bottom": 4, "bottom_color": LINE, "align": "right"},
     "total": {"font_size": 14, "bold": True, "align": "left"},
     "total_amount": {"font_size": 14, "bold": True, "align": "right"},
+    "name": {"font_size": 14, "bold": True, "align": "left", "shrink": True},
+    "warning": {"bold": True, "font_color": STOP, "shrink": True},
+    "column": {"font_color": QUIET, "shrink": True, "bottom": 1, "bottom_color": INK, "indent": 0},
+    "tag": {"font_color": QUIET, "shrink": True, "bottom": 1, "bottom_color": LINE, "indent": 0},
+    "fact": {"bold": True, "align": "left", "shrink": True, "bottom": 1, "bottom_color": LINE},
+    "moment": {"font_size": 12, "bold": True, "align": "left", "shrink": True, "bottom": 1,
+               "bottom_color": LINE},
+    "caution": {"shrink": True, "indent": 0},
     "linked": {"font_color": "#1F4E79", "underline": 1},
     "link": {"font_color": "#1F4E79", "underline": 1, "border": 1, "border_color": LINE},
 }  # fmt: skip
@@ -165,5 +173,5 @@ def properties(
     if number_format != "General":
         look["num_format"] = number_format
     if number_format == TEXT:
-        look["indent"] = 1  # words keep off the figure in the cell before
+        look.setdefault("indent", 1)  # words keep off the figure in the cell before
     return look

@@ -312,8 +312,9 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     for column, width in columns.items():
         page.set_column(column, column, width, locked)
     page.set_column(last_column + 1, last_column + 1, None, locked)
-    if sheet.letters != pages.USUAL_LETTERS:
-        page.set_default_row(pages.ROW_HEIGHT * sheet.letters / pages.USUAL_LETTERS)
+    if sheet.row_height or sheet.letters != pages.USUAL_LETTERS:
+        usual = pages.ROW_HEIGHT * sheet.letters / pages.USUAL_LETTERS
+        page.set_default_row(sheet.row_height or usual)
     tall = pages.heights(desk.places, sheet, cells, columns)
     last_printed = pages.last_column(cells, columns)
     if sheet.logo and desk.face.logo:
@@ -335,7 +336,7 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     page.print_area(0, 0, sheet.printed or last_row, last_printed)
     page.repeat_rows(0)
     page.freeze_panes(1, 0)
-    made = f"{book.title} {book.version}  " if book.kept else ""
+    made = f"{book.title} {book.version}  " if book.kept and not sheet.paper else ""
     page.set_footer(f"&L{made}&A&RPage &P of &N")
 
 
