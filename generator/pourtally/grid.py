@@ -220,8 +220,8 @@ def _numbered(book: Book, stand: Stand, page: Sheet) -> bool:
     asking = {
         p.key: p for p in (*stand.parts, *block.parts(working=True))
     }  # of both its parts there
-    if stand.sheet == WORKINGS and not any(asks_line(book, block, p) for p in asking.values()):
-        return False
+    if stand.sheet == WORKINGS:
+        return any(asks_line(book, block, p) for p in asking.values())
     return block.numbered and not stand.left and (block.lines > 1 or not page.paper)
 
 

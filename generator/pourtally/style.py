@@ -106,6 +106,7 @@ ROLES: dict[str, dict[str, Any]] = {
     "plain_fact": {"align": "left", "shrink": True, "bottom": 1, "bottom_color": LINE},
     "moment": {"font_size": 12, "bold": True, "align": "left", "shrink": True, "bottom": 1,
                "bottom_color": LINE},
+    "pen": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "locked": False},
     "sentence": {"text_wrap": True, "valign": "top"},
     "caution": {"shrink": True, "indent": 0},
     "linked": {"font_color": "#1F4E79", "underline": 1},
