@@ -189,8 +189,9 @@ class Chart:
     One that is ``wide`` and ``tall``, in pixels, has one scale too: its upright axis ends at
     tall over wide.  It may stand ``at`` an address, or ``over`` the one before it, exactly.
     With ``fills`` its series are areas, each on top of the one before; their x are whole
-    numbers from 1 to ``FILL_STEPS`` and one.  What is the ``same`` as the drawings of a block
-    repeats them in its own size and place.
+    numbers from 1 to ``FILL_STEPS`` and one.  With ``bars`` x are names and y figures of level
+    bars, and the layer of a series is what it is called behind each.  What is the ``same`` as
+    the drawings of a block repeats them in its own size and place.
     """
 
     words: str
@@ -204,6 +205,7 @@ class Chart:
     at: str = ""
     over: bool = False
     fills: bool = False
+    bars: bool = False
     same: str = ""
 
 

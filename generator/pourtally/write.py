@@ -308,7 +308,7 @@ def _draw(desk: _Desk) -> None:
             stand = desk.places.stand(block.key, block.sheet)
             row, column = charts.corner(desk.places, stand, pile[0])
             for chart in pile:
-                drawing = desk.workbook.add_chart(charts.KINDS[chart.fills])
+                drawing = desk.workbook.add_chart(charts.kind(chart))
                 charts.draw(drawing, desk.places, block, chart)
                 placed = {
                     "description": chart.words,
