@@ -19,6 +19,7 @@ _WIDE, _ROW = 1200, 20  # pixels of a timeline, and of each row it stands over
 Drawing = Any
 """A scatter chart of the writing library, which has no types."""
 
+
 def kind(chart: Chart) -> dict[str, str]:
     """Return what the writing library calls a drawing of lines, of areas or of bars."""
     if chart.bars:
@@ -105,10 +106,10 @@ def _areas(drawing: Drawing, places: Places, chart: Chart) -> None:
 
 
 def _bars(drawing: Drawing, places: Places, chart: Chart) -> None:
-    """Draw level bars, each with its figure behind it, and what the series is called."""
+    """Draw level bars, each with its figure behind it."""
+    font = {"color": style.INK, "size": 9}
+    labels = {"value": True, "num_format": "#,##0;-#,##0;;", "font": font}
     for series in chart.series:
-        labels = {"value": True, "series_name": bool(series.layer), "separator": " ",
-                  "num_format": "#,##0;-#,##0;;", "font": {"color": style.INK, "size": 9}}  # fmt: skip
         drawing.add_series({
             "categories": _run(places, series.x), "values": _run(places, series.y),
             "name": series.layer, "gap": 45, "overlap": 0,
@@ -117,12 +118,15 @@ def _bars(drawing: Drawing, places: Places, chart: Chart) -> None:
 
 
 def _named(drawing: Drawing, chart: Chart) -> None:
-    """Write the names of bars before them, the first on top, and no axis or line."""
-    bare = {"line": {"none": True}, "major_tick_mark": "none", "major_gridlines": {"visible": False}}
+    """Write the names of bars before them, the first on top, and what is said over them."""
+    no_lines = {"major_gridlines": {"visible": False}}
+    bare = {"line": {"none": True}, "major_tick_mark": "none", **no_lines}
     font = {"color": style.INK, "size": 9}
-    drawing.set_x_axis(bare | {"reverse": True, "num_font": font, "label_position": "low"})
-    drawing.set_y_axis(bare | {"visible": False})
+    drawing.set_y_axis(bare | {"reverse": True, "num_font": font, "label_position": "low"})
+    drawing.set_x_axis(bare | {"visible": False})
     drawing.set_size({"width": chart.wide, "height": chart.tall})
+    if chart.axis:
+        drawing.set_title({"name": chart.axis, "name_font": font | {"bold": False}})
 
 
 def _timeline(drawing: Drawing, block: Block, chart: Chart) -> None:

@@ -190,7 +190,7 @@ class Chart:
     tall over wide.  It may stand ``at`` an address, or ``over`` the one before it, exactly.
     With ``fills`` its series are areas, each on top of the one before; their x are whole
     numbers from 1 to ``FILL_STEPS`` and one.  With ``bars`` x are names and y figures of level
-    bars, and the layer of a series is what it is called behind each.  What is the ``same`` as
+    bars, and ``axis`` is said over them.  What is the ``same`` as
     the drawings of a block repeats them in its own size and place.
     """
 

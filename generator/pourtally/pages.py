@@ -31,13 +31,26 @@ WRAPPED = {
     "caption": 0.9,
 }
 """Roles whose words run on over lines, and the size of their letters against a usual one."""
-KEPT = {"double": (2, 0.9), "sentence": (2, 1.0), "passage": (3, 0.87), "signing": (2, 1.1), "pen": (2, 1.03)}
+KEPT = {
+    "double": (2, 0.9),
+    "sentence": (2, 1.0),
+    "passage": (3, 0.87),
+    "signing": (2, 1.1),
+    "pen": (2, 1.03),
+}
 """The same with the lines kept for them, whatever stands there now: a row does not grow
 by itself where a formula says more."""
 TALL = {"masthead": 32.0, "title": 26.0, "heading": 18.0, "sum": 20.0}
 """Points of a row of large letters, on a paper that goes outside."""
-PAGE_TALL = {"page_title": 30.0, "big": 30.0, "section": 20.0, "total": 22.0,
-             "name": 19.0, "moment": 16.0, "masthead": 28.0}
+PAGE_TALL = {
+    "page_title": 30.0,
+    "big": 30.0,
+    "section": 20.0,
+    "total": 22.0,
+    "name": 19.0,
+    "moment": 16.0,
+    "masthead": 28.0,
+}
 """Points of a row of large letters, on a page."""
 CLOSE_HEIGHT = 14.25
 """Points of a usual row there: all are set, so it is known where a page ends."""
