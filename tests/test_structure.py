@@ -506,7 +506,8 @@ def test_every_sheet_is_ready_to_print(blank: tuple[Book, Workbook]) -> None:
     for sheet in sheets:
         assert sheet.print_area, sheet.title
         assert sheet.sheet_properties.pageSetUpPr.fitToPage, sheet.title
-        assert sheet.page_setup.fitToWidth in (None, 1), sheet.title  # 1 where nothing is said
+        wide = sheet.page_setup.fitToWidth or 1  # 1 where nothing is said
+        assert wide == 1 or (not papers[sheet.title] and sheet.print_title_cols), sheet.title
         pages = sheet.page_setup.fitToHeight
         assert (1 if pages is None else pages) == papers[sheet.title], sheet.title
         assert sheet.page_setup.paperSize == (LETTER if book.units == "us" else A4), sheet.title
@@ -514,7 +515,9 @@ def test_every_sheet_is_ready_to_print(blank: tuple[Book, Workbook]) -> None:
         footer = sheet.oddFooter
         words = "".join(str(p.text) for p in (footer.left, footer.center, footer.right))
         assert "&P" in words, sheet.title
-        assert (book.version in words) is not bool(papers[sheet.title]), sheet.title
+        assert (book.version in words) != bool(papers[sheet.title]), sheet.title
+        assert not (papers[sheet.title] and book.title in words), sheet.title
+        assert sheet.page_setup.useFirstPageNumber, sheet.title
         assert sheet.freeze_panes or sheet.title in free, sheet.title
 
 
@@ -653,7 +656,8 @@ ROOMS = [
     "syntax", "schema", "declared", "rules", "shorthand", "expand", "gather", "fields",
     "drawings", "formula", "cells", "declare", "accept", "typed", "taped", "follow", "sound",
     "place",
-    "load", "reading", "resolve", "grid", "pages", "moved", "jobfile", "new", "cause", "recalc",
+    "load", "reading", "resolve", "top", "grid", "pages", "moved", "jobfile", "new", "cause",
+    "recalc",
     "template", "company", "logo", "companyfile", "charts", "write", "build", "many", "lines",
     "heads", "read", "values", "summary", "pdf", "share", "demo", "csvfile", "pricetable",
     "pricesave", "priceline", "priceload", "learn", "telling", "cli_make", "cli_show",

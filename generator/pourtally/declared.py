@@ -84,11 +84,13 @@ class FieldSaid:
     effect: EffectSaid | None = None
     choices: str = ""
     empty: str = ""
+    where: Fixed | None = None
     mark: bool | Literal["words"] = False
     order: bool = False
     working: bool = False
     role: str = ""
     heading: str = ""
+    over: str = ""
     note: str = ""
     source: str = ""
     also: str | tuple[str, ...] = ""

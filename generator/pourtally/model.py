@@ -115,7 +115,8 @@ class Field:
     instead of in a row of its own; what is ``once`` is not saved in one.  A figure that
     ``teaches`` an entry is what a finished job says of it; several jobs are pooled by the
     figure ``weight``, 0 where nothing was learned.  ``width`` is what each of its cells asks
-    of its column, in characters; 0 is the usual width.
+    of its column, in characters; 0 is the usual width.  ``over`` stands over the heads of fields
+    side by side that say the same.
     """
 
     key: str
@@ -124,6 +125,7 @@ class Field:
     note: str = ""
     source: str = ""
     heading: str = ""
+    over: str = ""
     also: str = ""
     csv: str = ""
     once: bool = False
@@ -263,12 +265,13 @@ class Sheet:
     """One sheet: its name, what it says at the top, and how it is laid out.
 
     Sheets of a ``group`` stand side by side and have tabs of one color; one that is ``hidden``
-    is shown by the spreadsheet's own menu.
+    is shown by the spreadsheet's own menu.  The block that is ``frozen`` stands first, and its
+    head stays in sight.  One may be ``wide``, so many pixels, where it needs more than a window.
 
     ``language`` is the key of the choice by which its words are said in the first
     language, the second, or both; notes are left out there.  ``letters`` is the size of its
     letters in points, ``row_height`` of a usual row, if not 3 / 2 of them; a ``paper`` is
-    printed on at most so many pages, down to the row
+    printed on at most so many pages, down to the block
     ``printed`` where one is named; a form's labels run over ``label_columns`` columns.
     What is typed on a ``carried`` sheet may be "loaded" from a price file, or is also "saved".
     With ``logo`` the company's stands at its head; it ends where the column of the number
@@ -287,13 +290,16 @@ class Sheet:
     landscape: bool = False
     group: str = ""
     hidden: bool = False
+    zoom: int = 100
+    wide: int = 0
+    frozen: str = ""
     language: str = ""
     also: str = ""
     letters: float = 10.0
     row_height: float = 0.0
     paper: int = 0
     label_columns: int = 1
-    printed: int = 0
+    printed: str = ""
     carried: Literal["", "loaded", "saved"] = ""
     outside: bool = False
     logo: bool = False

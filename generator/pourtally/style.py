@@ -1,7 +1,8 @@
 """How each role looks: one calm palette, readable without color.
 
-Entries are sand with a border, results white, order figures bold; a header is dark with
-light words.  Every pair of colors has a contrast of at least 4.5 to 1.  One color more is for
+Entries are sand with a full border that is seen without color; results stand on a hair line,
+order figures are bold; a header is pale with a rule under it.  Words have a contrast of at
+least 4.5 to 1, and what tells an entry from a result one of 3 to 1.  One color more is for
 the heads of papers, and a company may have its own in its place.
 """
 
@@ -14,12 +15,13 @@ INK = "#22303A"
 QUIET = "#52616B"
 SLATE = "#34495A"
 SAND = "#FBF1D9"
-SAND_LINE = "#B79B5E"
+SAND_LINE = "#92793F"
 MIST = "#EDF1F3"
 LINE = "#C5CED3"
 STOP = "#8E2A1E"
 LOOK = "#7A5200"
 FINE = "#2D5A3D"
+LINKED = "#1F4E79"
 PAPER = "#FFFFFF"
 ACCENT = "#8A4B2A"
 """The color of the heads of papers where a company has none of its own: burnt clay."""
@@ -33,8 +35,12 @@ _BASE: dict[str, Any] = {
     "locked": True,
 }
 
+_HAIR = {"bottom": 7, "bottom_color": LINE}
+"""What a result stands on: the lines of a table can be followed, and empty ones are quiet."""
+
 ROLES: dict[str, dict[str, Any]] = {
-    "title": {"font_size": 18, "bold": True, "font_color": SLATE},
+    "way": {"font_color": LINKED, "font_size": 9, "underline": 1},
+    "title": {"font_size": 16, "bold": True, "font_color": SLATE},
     "intro": {"font_color": QUIET, "italic": True},
     "status": {"bold": True, "font_color": SLATE},
     "heading": {"font_size": 13, "bold": True, "font_color": SLATE},
@@ -42,13 +48,16 @@ ROLES: dict[str, dict[str, Any]] = {
     "words": {},
     "masthead": {"font_size": 20, "bold": True, "font_color": _OWN},
     "accent_head": {"bold": True, "font_color": _OWN, "indent": 0},
-    "header": {"bold": True, "font_color": PAPER, "bg_color": SLATE, "text_wrap": True,
-               "valign": "vcenter", "align": "center", "border": 1, "border_color": LINE},
+    "header": {"bold": True, "font_size": 9, "font_color": SLATE, "bg_color": MIST,
+               "text_wrap": True, "valign": "bottom", "align": "center", "bottom": 2,
+               "bottom_color": SLATE, "left": 7, "left_color": LINE},
+    "over": {"bold": True, "font_size": 9, "font_color": SLATE, "bottom": 1,
+             "bottom_color": QUIET},
     "caption": {"font_color": QUIET, "text_wrap": True, "valign": "bottom", "align": "left",
                 "bottom": 1, "bottom_color": INK},
-    "line": {"font_color": QUIET, "align": "center", "border": 1, "border_color": LINE},
+    "line": {"font_color": QUIET, "align": "center", **_HAIR},
     "label": {"bottom": 4, "bottom_color": LINE},
-    "said": {"border": 1, "border_color": LINE},
+    "said": {**_HAIR},
     "unit": {"font_color": QUIET, "font_size": 9, "indent": 1},
     "entry": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "locked": False},
     "clause": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "locked": False,
@@ -62,25 +71,25 @@ ROLES: dict[str, dict[str, Any]] = {
     "sum": {"bold": True, "font_size": 14},
     "yours": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "locked": False,
               "italic": True},
-    "result": {"border": 1, "border_color": LINE},
-    "order": {"border": 1, "border_color": LINE, "bold": True, "bg_color": MIST},
-    "mark": {"border": 1, "border_color": LINE, "bold": True},
-    "figure": {"border": 1, "border_color": LINE, "bold": True, "font_size": 12,
+    "result": {**_HAIR},
+    "order": {**_HAIR, "bold": True, "bg_color": MIST},
+    "mark": {**_HAIR, "bold": True},
+    "figure": {**_HAIR, "bold": True, "font_size": 12,
                "align": "center", "shrink": True},
     "told": {"bold": True, "align": "left", "bottom": 4, "bottom_color": LINE},
-    "double": {"border": 1, "border_color": LINE, "text_wrap": True, "font_size": 9},
-    "large": {"border": 1, "border_color": LINE, "bold": True, "font_size": 14,
+    "double": {**_HAIR, "text_wrap": True, "font_size": 9},
+    "large": {**_HAIR, "bold": True, "font_size": 14,
               "align": "center", "shrink": True},
-    "headline": {"border": 1, "border_color": LINE, "bold": True, "font_size": 12,
+    "headline": {**_HAIR, "bold": True, "font_size": 12,
                  "align": "left"},
-    "says": {"font_color": QUIET, "border": 1, "border_color": LINE},
-    "state": {"border": 1, "border_color": LINE, "bold": True, "align": "center"},
-    "wrap": {"text_wrap": True, "border": 1, "border_color": LINE},
-    "fixed": {"border": 1, "border_color": LINE, "font_color": QUIET, "align": "center"},
-    "effect": {"font_color": QUIET, "border": 1, "border_color": LINE, "align": "right",
+    "says": {"font_color": QUIET, **_HAIR},
+    "state": {**_HAIR, "bold": True, "align": "center"},
+    "wrap": {"text_wrap": True, **_HAIR},
+    "fixed": {**_HAIR, "font_color": QUIET, "align": "center"},
+    "effect": {"font_color": QUIET, **_HAIR, "align": "right",
                "indent": 1},
-    "code": {"border": 1, "border_color": LINE, "font_color": QUIET, "font_size": 9},
-    "constant": {"border": 1, "border_color": LINE, "bg_color": MIST},
+    "code": {**_HAIR, "font_color": QUIET, "font_size": 9},
+    "constant": {**_HAIR, "bg_color": MIST},
     "page_title": {"font_size": 20, "bold": True},
     "section": {"font_size": 12, "bold": True, "bottom": 1, "bottom_color": INK, "indent": 0},
     "eyebrow": {"font_size": 9, "font_color": QUIET},
@@ -110,8 +119,8 @@ ROLES: dict[str, dict[str, Any]] = {
     "pen": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "locked": False},
     "sentence": {"text_wrap": True, "valign": "top"},
     "caution": {"shrink": True, "indent": 0},
-    "linked": {"font_color": "#1F4E79", "underline": 1},
-    "link": {"font_color": "#1F4E79", "underline": 1, "bottom": 4, "bottom_color": LINE},
+    "linked": {"font_color": LINKED, "underline": 1},
+    "link": {"font_color": LINKED, "underline": 1, **_HAIR},
 }  # fmt: skip
 
 TEXT = "@"
@@ -131,8 +140,8 @@ FILLS: dict[str, dict[str, Any]] = {
 }  # fmt: skip
 """Areas of a drawing, from stone to clay: by lightness and pattern, so in gray too."""
 
-TABS = ("#1F3A5F", "#3F6F8F", "#7FA8A0", "#8A6A1F", "#B79B5E", "#9A5A48", "#5B6B73")
-"""Colors of tabs, one for each group of sheets."""
+TABS = ("#DDE3E7", "#1F3A5F", "#8FB3C9", "#2F6F4F", "#D9B44A", "#8A3B2E", "#C9C2B0", "#5B6B73")
+"""Colors of tabs, one for each group of sheets; those side by side differ in gray too."""
 
 STATES = {"fine": FINE, "look": LOOK, "stop": STOP}
 """The tint of a state where its word is shown; the word alone is enough."""
