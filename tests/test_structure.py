@@ -491,10 +491,14 @@ def test_sheets_have_names_of_their_own_and_no_merged_cells(blank: tuple[Book, W
     book, sheets = blank
     names = [s.title.casefold() for s in sheets]
     assert len(names) == len(set(names))
-    pages = {s.name for s in book.sheets if s.bare}  # nothing is typed, sorted or filled there
+    pages = {s.name for s in book.sheets if s.bare}  # nothing is sorted or filled there
     assert {s.title for s in sheets if s.merged_cells.ranges} <= pages
     places = laid_out(book.units, book.size)[1]
-    assert not pages & {places.spots[k].sheet for k in book.entries()}
+    for key, (block, _, _) in book.entries().items():  # what is typed stands in a cell of its own
+        spot = places.spots[key]
+        typed = {address(*spot.at(line)) for line in range(block.lines)}
+        merged = {str(m).split(":")[0] for m in sheets[spot.sheet].merged_cells.ranges}
+        assert not typed & merged, key
 
 
 def test_every_sheet_is_ready_to_print(blank: tuple[Book, Workbook]) -> None:

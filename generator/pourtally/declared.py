@@ -149,6 +149,7 @@ class ChartSaid:
     at: str = ""
     over: bool = False
     fills: bool = False
+    bars: bool = False
     same: str = ""
 
 

@@ -194,8 +194,8 @@ def _numbered(book: Book, stand: Stand, page: Sheet) -> bool:
     asking = {
         p.key: p for p in (*stand.parts, *block.parts(working=True))
     }  # of both its parts there
-    if stand.sheet == WORKINGS and not any(asks_line(book, block, p) for p in asking.values()):
-        return False
+    if stand.sheet == WORKINGS:
+        return any(asks_line(book, block, p) for p in asking.values())
     return block.numbered and not stand.left and (block.lines > 1 or not page.paper)
 
 
@@ -248,7 +248,8 @@ def _part_cells(
 ) -> list[Cell]:
     spot = places.spots[part.key]
     cells = []
-    for line in range(block.lines):
+    said = block.shape == "page" and part.kind == "text"  # its words are fewer than its lines
+    for line in range(len(part.values) if said else block.lines):
         row, column = spot.at(line)
         content = part.value(line)
         if part.kind == "formula" and part.formula(line):

@@ -195,8 +195,9 @@ class Chart:
     One that is ``wide`` and ``tall``, in pixels, has one scale too: its upright axis ends at
     tall over wide.  It may stand ``at`` an address, or ``over`` the one before it, exactly.
     With ``fills`` its series are areas, each on top of the one before; their x are whole
-    numbers from 1 to ``FILL_STEPS`` and one.  What is the ``same`` as the drawings of a block
-    repeats them in its own size and place.
+    numbers from 1 to ``FILL_STEPS`` and one.  With ``bars`` x are names and y figures of level
+    bars, and ``axis`` is said over them.  What is the ``same`` as
+    the drawings of a block repeats them in its own size and place.
     """
 
     words: str
@@ -210,6 +211,7 @@ class Chart:
     at: str = ""
     over: bool = False
     fills: bool = False
+    bars: bool = False
     same: str = ""
 
 
@@ -272,7 +274,8 @@ class Sheet:
 
     ``language`` is the key of the choice by which its words are said in the first
     language, the second, or both; notes are left out there.  ``letters`` is the size of its
-    letters in points; a ``paper`` is printed on at most so many pages, down to the block
+    letters in points, ``row_height`` of a usual row, if not 3 / 2 of them; a ``paper`` is
+    printed on at most so many pages, down to the block
     ``printed`` where one is named; a form's labels run over ``label_columns`` columns.
     What is typed on a ``carried`` sheet may be "loaded" from a price file, or is also "saved".
     With ``logo`` the company's stands at its head; it ends where the column of the number
@@ -297,6 +300,7 @@ class Sheet:
     language: str = ""
     also: str = ""
     letters: float = 10.0
+    row_height: float = 0.0
     paper: int = 0
     label_columns: int = 1
     printed: str = ""

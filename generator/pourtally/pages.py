@@ -22,7 +22,7 @@ ROW_HEIGHT = 15.0
 LINK_HEIGHT = 13.5
 TITLE_HEIGHT = 22.5
 MARGINS = (0.5, 0.5, 0.6, 0.7)  # inches: left, right, top, bottom
-TIGHT = (0.35, 0.35, 0.4, 0.6)  # of a paper
+TIGHT = (0.35, 0.35, 0.35, 0.5)  # of a paper
 USUAL_LETTERS = 10.0  # points
 RUNNING = {"note": 0.85, "intro": 0.95, "words": 0.95, "title": 1.8, "masthead": 2.0}
 """Roles whose words run on over empty cells, and a letter's width against a usual one."""
@@ -32,18 +32,35 @@ WRAPPED = {
     "clause": 1.0,
     "paragraph": 1.0,
     "step": 1.0,
-    "caption": 0.8,
+    "caption": 0.9,
     "header": 0.9,
 }
 """Roles whose words run on over lines, and the size of their letters against a usual one."""
-KEPT = {"double": (2, 0.9), "passage": (3, 0.87), "signing": (2, 1.1), "open": (2, 1.0),
-        "first_open": (3, 0.86)}  # fmt: skip
+KEPT = {
+    "double": (2, 0.9),
+    "sentence": (2, 1.0),
+    "passage": (3, 0.87),
+    "signing": (2, 1.1),
+    "pen": (2, 1.03),
+    "open": (2, 1.0),
+    "first_open": (3, 0.86),
+}
 """The same with the lines kept for them, whatever stands there now: a row does not grow
 by itself where a formula says more."""
 TALL = {"masthead": 32.0, "title": 26.0, "heading": 18.0, "sum": 20.0}
 """Points of a row of large letters, on a paper that goes outside."""
-PAGE_TALL = {"page_title": 30.0, "job_name": 30.0, "big": 30.0, "section": 20.0, "total": 22.0,
-             "rule": 4.5, "gap": 7.5}  # fmt: skip
+PAGE_TALL = {
+    "page_title": 30.0,
+    "job_name": 30.0,
+    "big": 30.0,
+    "section": 20.0,
+    "total": 22.0,
+    "name": 19.0,
+    "moment": 16.0,
+    "masthead": 28.0,
+    "rule": 4.5,
+    "gap": 7.5,
+}
 """Points of a row of large letters, on a page."""
 CLOSE_HEIGHT = 14.25
 """Points of a usual row there: all are set, so it is known where a page ends."""

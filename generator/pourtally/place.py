@@ -82,7 +82,7 @@ def place(book: Book) -> Places:
             if parts or (block.words and block.sheet == sheet.name):
                 left = 0
                 if block.beside and sheet.name == block.sheet:
-                    left = stands[-1].first_column + len(stands[-1].parts)
+                    left = stands[-1].first_column + sum(p.span for p in stands[-1].parts)
                 top = top if left else row
                 if block.at and sheet.name == block.sheet:
                     top, left = cell_at(block.at)

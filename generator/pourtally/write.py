@@ -327,7 +327,7 @@ def _draw(desk: _Desk) -> None:
             stand = desk.places.stand(block.key, block.sheet)
             row, column = charts.corner(desk.places, stand, pile[0])
             for chart in pile:
-                drawing = desk.workbook.add_chart(charts.KINDS[chart.fills])
+                drawing = desk.workbook.add_chart(charts.kind(chart))
                 charts.draw(drawing, desk.places, block, chart)
                 placed = {
                     "description": chart.words,
@@ -347,8 +347,9 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     for column, width in columns.items():
         page.set_column(column, column, width, locked)
     page.set_column(last_column + 1, last_column + 1, None, locked)
-    if sheet.letters != pages.USUAL_LETTERS:
-        page.set_default_row(pages.ROW_HEIGHT * sheet.letters / pages.USUAL_LETTERS)
+    if sheet.row_height or sheet.letters != pages.USUAL_LETTERS:
+        usual = pages.ROW_HEIGHT * sheet.letters / pages.USUAL_LETTERS
+        page.set_default_row(sheet.row_height or usual)
     head = 0 if sheet.bare else LINK_ROW + 1
     tall = pages.heights(sheet, cells, columns)
     last_printed = pages.last_column(cells, columns)
