@@ -40,8 +40,8 @@ ROLES: dict[str, dict[str, Any]] = {
     "heading": {"font_size": 13, "bold": True, "font_color": SLATE},
     "note": {"font_color": QUIET, "font_size": 9},
     "words": {},
-    "masthead": {"font_size": 20, "bold": True, "font_color": _OWN},
-    "accent_head": {"bold": True, "font_color": _OWN},
+    "masthead": {"font_size": 20, "bold": True, "font_color": _OWN, "shrink": True},
+    "accent_head": {"bold": True, "font_size": 9, "font_color": _OWN, "valign": "top"},
     "header": {"bold": True, "font_color": PAPER, "bg_color": SLATE, "text_wrap": True,
                "valign": "vcenter", "align": "center", "border": 1, "border_color": LINE},
     "caption": {"bold": True, "font_size": 8.5, "bg_color": MIST, "text_wrap": True,
@@ -55,9 +55,8 @@ ROLES: dict[str, dict[str, Any]] = {
                "text_wrap": True, "valign": "top"},
     "paragraph": {"text_wrap": True, "valign": "top"},
     "step": {"text_wrap": True, "valign": "top"},
-    "passage": {"text_wrap": True, "valign": "top", "font_size": 9, "indent": 1},
-    "signing": {"valign": "top", "font_size": 9, "bottom": 1, "bottom_color": QUIET},
-    "item": {"font_size": 9, "align": "left"},
+    "passage": {"text_wrap": True, "valign": "top", "font_size": 9},
+    "item": {"font_size": 9, "align": "left", "shrink": True},
     "plain": {"align": "left"},
     "sum": {"bold": True, "font_size": 14},
     "yours": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "locked": False,
@@ -90,11 +89,28 @@ ROLES: dict[str, dict[str, Any]] = {
     "row_quiet": {"bottom": 4, "bottom_color": LINE, "font_color": QUIET},
     "row_strong": {"bottom": 4, "bottom_color": LINE, "bold": True},
     "row_amount": {"bottom": 4, "bottom_color": LINE, "align": "right"},
+    "rule": {"bottom": 1, "bottom_color": INK},
+    "reach": {"font_size": 9, "font_color": QUIET, "align": "left", "shrink": True},
+    "reach_right": {"font_size": 9, "font_color": QUIET, "align": "right"},
+    "at_right": {"align": "right", "shrink": True},
+    "told_name": {"bold": True, "align": "left", "shrink": True},
+    "told_place": {"align": "left", "shrink": True},
+    "claim": {"font_size": 14, "bold": True, "align": "left", "shrink": True},
+    "side_words": {"font_size": 9, "text_wrap": True, "valign": "top"},
+    "under_words": {"font_size": 9, "font_color": QUIET, "text_wrap": True, "valign": "top"},
+    "big_amount": {"font_size": 20, "bold": True, "align": "right", "shrink": True},
+    "said_head": {"font_size": 12, "bold": True, "align": "left"},
+    "said_words": {"align": "left", "shrink": True},
+    "said_amount": {"align": "right"},
+    "foot": {"font_size": 9, "font_color": QUIET, "align": "left", "shrink": True},
     "total": {"font_size": 14, "bold": True, "align": "left"},
     "total_amount": {"font_size": 14, "bold": True, "align": "right"},
     "linked": {"font_color": "#1F4E79", "underline": 1},
     "link": {"font_color": "#1F4E79", "underline": 1, "border": 1, "border_color": LINE},
 }  # fmt: skip
+
+RULED = {"said_head": (1, INK), "said_words": (4, LINE), "said_amount": (4, LINE)}
+"""Roles with a line under them only where something is said: its kind and its color."""
 
 TEXT = "@"
 """The number format of words."""

@@ -140,6 +140,7 @@ def _write(
     _hide_empty_marks(desk)
     _whole_percents(desk)
     _state_words(desk)
+    _rules(desk)
     _draw(desk)
     by_sheet: dict[str, list[Cell]] = {sheet.name: [] for sheet in book.sheets}
     for cell in cells:
@@ -286,6 +287,23 @@ def _state_words(desk: _Desk) -> None:
             desk.sheets[sheet].conditional_format(ranges[0], rule)
 
 
+def _rules(desk: _Desk) -> None:
+    """Draw the lines of a paper only under what is said, so that an empty row is white."""
+    looks = {
+        role: desk.workbook.add_format({"bottom": kind, "bottom_color": color})
+        for role, (kind, color) in style.RULED.items()
+    }
+    for key, (block, _, part) in desk.book.parts.items():
+        if part.role in looks and not part.working:
+            spot = desk.places.spots[key]
+            (row, column), (last, _) = spot.at(0), spot.at(block.lines - 1)
+            cell = f"${address(row, column)}"
+            rule = {"type": "formula", "format": looks[part.role],
+                    "criteria": f'=AND({cell}<>"",{cell}<>0)'}  # fmt: skip
+            ends = (row, column, last, column + part.span - 1)
+            desk.sheets[spot.sheet].conditional_format(*ends, rule)
+
+
 def _draw(desk: _Desk) -> None:
     for block in desk.book.blocks:
         for pile in charts.piles(desk.book, block):
@@ -330,13 +348,19 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     page.set_paper(1 if book.units == "us" else 9)
     if sheet.landscape:
         page.set_landscape()
-    page.set_margins(*(pages.TIGHT if sheet.paper else pages.MARGINS))
-    page.fit_to_pages(1, sheet.paper)
+    if sheet.breaks:
+        page.set_margins(*pages.OWN)
+        page.center_horizontally()
+        page.set_h_pagebreaks(sheet.breaks)
+    else:
+        page.set_margins(*(pages.TIGHT if sheet.paper else pages.MARGINS))
+        page.fit_to_pages(1, sheet.paper)
     page.print_area(0, 0, sheet.printed or last_row, last_printed)
     page.repeat_rows(0)
     page.freeze_panes(1, 0)
-    made = f"{book.title} {book.version}  " if book.kept else ""
-    page.set_footer(f"&L{made}&A&RPage &P of &N")
+    page.set_start_page(1)  # of this sheet, whatever is printed before it
+    made = f"&L{book.title} {book.version}  &A" if book.kept and not sheet.paper else ""
+    page.set_footer("&R&9Page &P" if sheet.outside else f"{made}&RPage &P of &N")
 
 
 def _stand(desk: _Desk, page: Worksheet, logo: style.Logo, after: int) -> None:
