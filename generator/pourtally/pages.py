@@ -19,7 +19,7 @@ LINE_HEIGHT = 13.0
 ROW_HEIGHT = 15.0
 MARGINS = (0.5, 0.5, 0.6, 0.7)  # inches: left, right, top, bottom
 TIGHT = (0.35, 0.35, 0.4, 0.6)  # of a paper
-OWN = (0.45, 0.45, 0.4, 0.55)  # of one that prints at its own size: 680 pixels by 720 points
+OWN = (0.35, 0.35, 0.4, 0.55)  # of one that prints at its own size: 680 pixels by 720 points
 USUAL_LETTERS = 10.0  # points
 RUNNING = {"note": 0.85, "intro": 0.95, "words": 0.95, "title": 1.8, "masthead": 2.0}
 """Roles whose words run on over empty cells, and a letter's width against a usual one."""

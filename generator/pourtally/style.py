@@ -82,7 +82,7 @@ ROLES: dict[str, dict[str, Any]] = {
     "constant": {"border": 1, "border_color": LINE, "bg_color": MIST},
     "page_title": {"font_size": 20, "bold": True},
     "section": {"font_size": 12, "bold": True, "bottom": 1, "bottom_color": INK},
-    "eyebrow": {"font_size": 9, "font_color": QUIET},
+    "eyebrow": {"font_size": 9, "font_color": QUIET, "indent": 0},
     "big": {"font_size": 20, "bold": True, "align": "left", "shrink": True},
     "under": {"font_size": 9, "font_color": QUIET, "align": "left"},
     "row_words": {"bottom": 4, "bottom_color": LINE},
@@ -99,7 +99,7 @@ ROLES: dict[str, dict[str, Any]] = {
     "side_words": {"font_size": 9, "text_wrap": True, "valign": "top"},
     "under_words": {"font_size": 9, "font_color": QUIET, "text_wrap": True, "valign": "top"},
     "big_amount": {"font_size": 20, "bold": True, "align": "right", "shrink": True},
-    "said_head": {"font_size": 12, "bold": True, "align": "left"},
+    "said_head": {"font_size": 12, "bold": True, "align": "left", "indent": 0},
     "said_words": {"align": "left", "shrink": True},
     "said_amount": {"align": "right"},
     "foot": {"font_size": 9, "font_color": QUIET, "align": "left", "shrink": True},
@@ -181,5 +181,5 @@ def properties(
     if number_format != "General":
         look["num_format"] = number_format
     if number_format == TEXT:
-        look["indent"] = 1  # words keep off the figure in the cell before
+        look.setdefault("indent", 1)  # words keep off the figure in the cell before
     return look
