@@ -269,8 +269,8 @@ class Sheet:
     numbers of lines.  A field says itself how wide it is; what is no field is as wide as the
     sheet says of its numbers of lines, its forms' labels, units and notes, and of all else;
     ``columns`` says how wide the first columns are, whatever stands in them.  A ``bare``
-    sheet has no title, state or links but those it brings itself.  One with ``breaks`` prints
-    at its own size, and begins a new page after each of those rows.
+    sheet has no title, state or links but those it brings itself; one that goes outside prints
+    at its own size, and begins a new page after each row among its ``breaks``.
     """
 
     name: str

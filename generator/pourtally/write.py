@@ -348,7 +348,7 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     page.set_paper(1 if book.units == "us" else 9)
     if sheet.landscape:
         page.set_landscape()
-    if sheet.breaks:
+    if sheet.bare and sheet.outside:
         page.set_margins(*pages.OWN)
         page.center_horizontally()
         page.set_h_pagebreaks(sheet.breaks)
