@@ -31,7 +31,7 @@ by itself where a formula says more."""
 TALL = {"masthead": 32.0, "title": 26.0, "heading": 18.0, "sum": 20.0}
 """Points of a row of large letters, on a paper that goes outside."""
 PAGE_TALL = {"page_title": 30.0, "big": 30.0, "section": 20.0, "total": 22.0,
-             "big_amount": 30.0, "claim": 22.0, "said_head": 22.0, "rule": 5.0}  # fmt: skip
+             "big_amount": 30.0, "claim": 22.0, "said_head": 22.0, "rule": 5.0, "pen_words": 21.0}  # fmt: skip
 """Points of a row of large letters, on a page."""
 CLOSE_HEIGHT = 14.25
 """Points of a usual row there: all are set, so it is known where a page ends."""
