@@ -25,13 +25,20 @@ RUNNING = {"note": 0.85, "intro": 0.95, "words": 0.95, "title": 1.8, "masthead":
 """Roles whose words run on over empty cells, and a letter's width against a usual one."""
 WRAPPED = {"wrap": 1.0, "clause": 1.0, "paragraph": 1.0, "step": 1.0, "caption": 0.8}
 """Roles whose words run on over lines, and the size of their letters against a usual one."""
-KEPT = {"double": (2, 0.9), "passage": (3, 0.87), "side_words": (2, 0.88), "under_words": (2, 0.88)}
+KEPT = {
+    "double": (2, 0.9),
+    "passage": (3, 0.87),
+    "side_words": (2, 0.88),
+    "under_words": (2, 0.88),
+    "small_print": (3, 0.82),
+}
 """The same with the lines kept for them, whatever stands there now: a row does not grow
 by itself where a formula says more."""
 TALL = {"masthead": 32.0, "title": 26.0, "heading": 18.0, "sum": 20.0}
 """Points of a row of large letters, on a paper that goes outside."""
 PAGE_TALL = {"page_title": 30.0, "big": 30.0, "section": 20.0, "total": 22.0,
-             "big_amount": 30.0, "claim": 22.0, "said_head": 22.0, "rule": 5.0, "pen_words": 21.0}  # fmt: skip
+             "big_amount": 30.0, "claim": 22.0, "said_head": 22.0, "rule": 5.0, "pen_words": 25.0,
+             "pen_line": 25.0}  # fmt: skip
 """Points of a row of large letters, on a page."""
 CLOSE_HEIGHT = 14.25
 """Points of a usual row there: all are set, so it is known where a page ends."""
