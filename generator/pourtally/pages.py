@@ -23,7 +23,14 @@ OWN = (0.35, 0.35, 0.4, 0.55)  # of one that prints at its own size: 680 pixels 
 USUAL_LETTERS = 10.0  # points
 RUNNING = {"note": 0.85, "intro": 0.95, "words": 0.95, "title": 1.8, "masthead": 2.0}
 """Roles whose words run on over empty cells, and a letter's width against a usual one."""
-WRAPPED = {"wrap": 1.0, "clause": 1.0, "paragraph": 1.0, "step": 1.0, "caption": 0.8}
+WRAPPED = {
+    "wrap": 1.0,
+    "row_wrapped": 1.0,
+    "clause": 1.0,
+    "paragraph": 1.0,
+    "step": 1.0,
+    "caption": 0.8,
+}
 """Roles whose words run on over lines, and the size of their letters against a usual one."""
 KEPT = {
     "double": (2, 0.9),

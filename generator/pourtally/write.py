@@ -169,7 +169,7 @@ def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) ->
             page.merge_range(*where, cell.row, cell.column + cell.span - 1, "", form)
         if is_formula(content):
             page.write_formula(*where, content, form, _stored(values[cell.place], cell.format))
-        elif cell.role in ("link", "linked"):
+        elif cell.role in ("link", "linked") and content:
             _write_link(desk, page, cell, form)
         elif content is None or content == "":
             if style.seen(cell.role):
@@ -199,9 +199,10 @@ def _write_link(desk: _Desk, page: Worksheet, cell: Cell, form: Format) -> None:
     """
     linked = cell.role == "linked"
     key = desk.book.parts[cell.part][0].codes[cell.line] if linked else str(cell.content)
+    key, line = desk.book.pointed(key)
     shown = [*desk.book.typed(key), *desk.book.fields.get(key, _NOTHING).parts]
     target = desk.places.spots[shown[0].key if shown else key]
-    there = address(*target.at(0))
+    there = address(*target.at(line))
     words = str(cell.content) if linked else f"{target.sheet} {there}"
     page.write_url(cell.row, cell.column, f"internal:'{target.sheet}'!{there}", form, words)
 
@@ -212,8 +213,11 @@ def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
     rule: dict[str, object] = {"ignore_blank": True, "error_title": words["entry_error_title"]}
     if part.entry == "text":
         return
-    if item.note and (block.shape == "table" or is_percent(part)):  # a form shows others beside
-        rule["input_message"] = item.note[:255]
+    shown = item.note and (block.shape == "table" or is_percent(part))  # a form shows others beside
+    length = _length_words(desk, block, item, part)
+    note = " ".join(filter(None, (length[0], item.note if shown else "")))
+    if note:
+        rule["input_message"] = note[:255]
     if part.entry == "choice":
         rule["validate"] = "list"
         rule["source"] = "=" + column_range(desk.book, desk.places, limits.choices)
@@ -228,9 +232,21 @@ def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
             low, high = "0:00", "23:59"
         kind = "entry_error_whole" if limits.whole else "entry_error_number"
         error = words[kind].format(low=low, high=high, unit=part.unit)
-        more = f" {words['percent_error']}" if is_percent(part) else ""
-        rule["error_message"] = error + more
+        more = words["percent_error"] if is_percent(part) else ""
+        rule["error_message"] = " ".join(filter(None, (length[1], error, more)))
     desk.sheets[spot.sheet].data_validation(*first, *last, rule)
+
+
+def _length_words(desk: _Desk, block: Block, item: Field, part: Part) -> tuple[str, str]:
+    """Return what a cell of a length asks for, and what it says where something else came."""
+    if not item.is_length:
+        return "", ""
+    words, across = desk.book.words, block.shape == "across"
+    unit = {"ft": "feet", "in": "inches", "m": "meters"}[part.key.rpartition(".")[2]]
+    after, before = ("cell_below", "cell_above") if across else ("next_cell", "cell_before")
+    other = words[before if unit == "inches" else after]
+    note, error = (words[f"{unit}_{kind}"].format(other=other) for kind in ("note", "error"))
+    return note, error
 
 
 def _hide_empty_marks(desk: _Desk) -> None:
@@ -351,13 +367,15 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     if sheet.bare and sheet.outside:
         page.set_margins(*pages.OWN)
         page.center_horizontally()
-        page.set_h_pagebreaks(sheet.breaks)
     else:
         page.set_margins(*(pages.TIGHT if sheet.paper else pages.MARGINS))
         page.fit_to_pages(1, sheet.paper)
     page.print_area(0, 0, sheet.printed or last_row, last_printed)
-    page.repeat_rows(0)
-    page.freeze_panes(1, 0)
+    page.set_h_pagebreaks(sheet.breaks)
+    if not sheet.bare or sheet.outside:
+        page.repeat_rows(0)  # whose paper it is
+    if not sheet.bare:
+        page.freeze_panes(1, 0)
     page.set_start_page(1)  # of this sheet, whatever is printed before it
     made = f"&L{book.title} {book.version}  &A" if book.kept and not sheet.paper else ""
     page.set_footer("&R&9Page &P" if sheet.outside else f"{made}&RPage &P of &N")
