@@ -103,6 +103,7 @@ ROLES: dict[str, dict[str, Any]] = {
     "said_head": {"font_size": 12, "bold": True, "align": "left", "indent": 0},
     "said_words": {"align": "left", "shrink": True},
     "said_amount": {"align": "right"},
+    "fine": {"text_wrap": True, "valign": "top", "font_size": 9, "indent": 0},
     "small_print": {"font_size": 8.5, "font_color": QUIET, "text_wrap": True, "valign": "top",
                     "indent": 0},
     "care_what": {"bold": True, "align": "left", "valign": "top", "indent": 0},
