@@ -93,9 +93,14 @@ def _lines(drawing: Drawing, places: Places, chart: Chart) -> None:
 
 
 def _areas(drawing: Drawing, places: Places, chart: Chart) -> None:
+    """Add areas over steps; else a spreadsheet would guess whether steps are days or years."""
+    offset, tag = drawing._write_label_offset, drawing._xml_empty_tag
+    drawing._write_auto = lambda _: tag("c:auto", [("val", 0)])
+    drawing._write_label_offset = lambda at: (offset(at), tag("c:baseTimeUnit", [("val", "days")]))
     for series in chart.series:
         ranges = {"categories": _run(places, series.x), "values": _run(places, series.y)}
-        drawing.add_series({**ranges, **style.FILLS[series.fill], "border": {"none": True}})
+        border = {"none": True} if series.fill == "none" else {"color": style.INK, "width": 0.5}
+        drawing.add_series({**ranges, **style.FILLS[series.fill], "border": border})
 
 
 def _timeline(drawing: Drawing, block: Block, chart: Chart) -> None:
