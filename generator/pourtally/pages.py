@@ -30,6 +30,7 @@ WRAPPED = {
     "paragraph": 1.0,
     "step": 1.0,
     "caption": 0.8,
+    "fine": 0.9,
 }
 """Roles whose words run on over lines, and the size of their letters against a usual one."""
 KEPT = {
@@ -129,7 +130,7 @@ def heights(
         and not sheet.paper
     }
     if sheet.paper:
-        filled = {c.row for c in cells if c.content is not None and c.content != ""}
+        filled = {c.row for c in cells if c.content not in (None, "", 0.0)}
         gaps = set(range(max(filled))) - filled
         out |= dict.fromkeys(gaps - out.keys(), GAP_HEIGHT * scale)
     if sheet.outside:
@@ -166,5 +167,5 @@ def head_height(sheet: Sheet, tall: dict[int, float], logo: int) -> float:
 @lru_cache(maxsize=20_000)  # the same words stand in every job
 def _lines(text: str, room: int, role: str) -> int:
     """Return how many lines a text takes in so many characters."""
-    texts = text.split("\n") if role == "step" else [text]
-    return sum(len(textwrap.wrap(one, room)) for one in texts)
+    texts = text.split("\n") if role in ("step", "fine") else [text]
+    return sum(max(1, len(textwrap.wrap(one, room))) for one in texts)

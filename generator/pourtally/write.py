@@ -370,7 +370,10 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     else:
         page.set_margins(*(pages.TIGHT if sheet.paper else pages.MARGINS))
         page.fit_to_pages(1, sheet.paper)
-    page.print_area(0, 0, sheet.printed or last_row, last_printed)
+    if sheet.hidden:  # not printed with the others either: an empty cell makes no page
+        page.print_area(last_row + 1, 0, last_row + 1, 0)
+    else:
+        page.print_area(0, 0, sheet.printed or last_row, last_printed)
     page.set_h_pagebreaks(sheet.breaks)
     if not sheet.bare or sheet.outside:
         page.repeat_rows(0)  # whose paper it is
