@@ -130,13 +130,13 @@ def heights(
         and not sheet.paper
     }
     if sheet.paper:
-        filled = {c.row for c in cells if c.content not in (None, "", 0.0)}
+        filled = {c.row for c in cells if c.content not in (None, "", 0.0) or c.role == "entry"}
         gaps = set(range(max(filled))) - filled
         out |= dict.fromkeys(gaps - out.keys(), GAP_HEIGHT * scale)
     if sheet.outside:
         out |= dict.fromkeys(filled, CLOSE_HEIGHT * scale)
     for cell in cells:
-        if cell.role in WRAPPED and isinstance(cell.content, str):
+        if cell.role in WRAPPED and isinstance(cell.content, str) and cell.content:
             over = range(cell.column, cell.column + cell.span)
             wide = sum(columns.get(column, USUAL_WIDTH) for column in over)
             room = max(int(wide * 1.15 / scale / WRAPPED[cell.role]), 8)
