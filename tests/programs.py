@@ -94,7 +94,7 @@ def _leave_only(path: Path, copy: Path, sheets: Iterable[str]) -> None:
             if part in kept:
                 content = re.sub(rb"<f>.*?</f>", b"", content)
             elif part.startswith("xl/worksheets/sheet"):
-                content = re.sub(rb"<sheetData>.*</sheetData>", b"<sheetData/>", content)
+                content = re.sub(rb"(?s)<sheetData>.*</sheetData>", b"<sheetData/>", content)
                 content = re.sub(rb"<drawing [^>]*/>", b"", content)
             elif part == "xl/workbook.xml":
                 content = _areas_of(book, [order.index(name) for name in sheets]).encode()

@@ -43,7 +43,7 @@ SAFE = {
     "ABS", "INT", "ROUND", "ROUNDUP", "ROUNDDOWN", "SQRT", "PI", "SIN", "COS", "TAN", "ASIN",
     "ATAN2", "RADIANS", "EXP", "LN", "IF", "AND", "OR", "NOT", "IFERROR", "ISNUMBER", "ISTEXT",
     "ISBLANK", "N", "INDEX", "MATCH", "CHOOSE", "DATE", "EDATE", "NA", "NORMSDIST", "NORMSINV",
-    "TEXT", "LEN", "ADDRESS", "HYPERLINK",
+    "TEXT", "LEN", "LOWER", "ADDRESS", "HYPERLINK",
 }  # fmt: skip
 """Functions that every engine tried works out alike, and that depend on nothing outside."""
 SHOWING = {"LEFT", "LEN", "SEARCH"}

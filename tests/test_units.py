@@ -170,6 +170,7 @@ class Checker:
             "TEXT": lambda: None,
             "ADDRESS": lambda: None,
             "HYPERLINK": lambda: of[1],
+            "LOWER": lambda: None,
         }
         if name not in rules:
             raise ClashError(f"{name}: no rule of units; add one to this test")

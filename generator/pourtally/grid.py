@@ -167,6 +167,8 @@ def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
             unit = f", {part.unit}" if part.unit else ""
             text = top.said(book, places, sheet, item.heading or item.label, item.also, unit)
         span = part.span if sheet == block.sheet else 1
+        if page.outside:
+            role = "over_amount" if part.role == "said_amount" else "over_words"
         cells.append(Cell(sheet, stand.head_row, column, text, role, span=span))
     cells += _over(stand, fields)
     for line in range(block.lines if numbered else 0):

@@ -284,8 +284,8 @@ class Sheet:
     numbers of lines.  A field says itself how wide it is; what is no field is as wide as the
     sheet says of its numbers of lines, its forms' labels, units and notes, and of all else;
     ``columns`` says how wide the first columns are, whatever stands in them.  A ``bare``
-    sheet has no title, state or links but those it brings itself.  A printed page ends after
-    each row of ``breaks``.
+    sheet has no title, state or links but those it brings itself; one that goes outside prints
+    at its own size.  A printed page ends after each row of ``breaks``.
     """
 
     name: str

@@ -23,6 +23,7 @@ LINK_HEIGHT = 13.5
 TITLE_HEIGHT = 22.5
 MARGINS = (0.5, 0.5, 0.6, 0.7)  # inches: left, right, top, bottom
 TIGHT = (0.35, 0.35, 0.35, 0.5)  # of a paper
+OWN = (0.35, 0.35, 0.4, 0.55)  # of one that prints at its own size: 680 pixels by 720 points
 USUAL_LETTERS = 10.0  # points
 RUNNING = {"note": 0.85, "intro": 0.95, "words": 0.95, "title": 1.8, "masthead": 2.0}
 """Roles whose words run on over empty cells, and a letter's width against a usual one."""
@@ -34,6 +35,7 @@ WRAPPED = {
     "step": 1.0,
     "caption": 0.9,
     "header": 0.9,
+    "fine": 0.9,
 }
 """Roles whose words run on over lines, and the size of their letters against a usual one."""
 KEPT = {
@@ -44,6 +46,9 @@ KEPT = {
     "pen": (2, 1.03),
     "open": (2, 1.0),
     "first_open": (3, 0.86),
+    "side_words": (2, 0.88),
+    "under_words": (2, 0.88),
+    "small_print": (3, 0.82),
 }
 """The same with the lines kept for them, whatever stands there now: a row does not grow
 by itself where a formula says more."""
@@ -60,6 +65,11 @@ PAGE_TALL = {
     "masthead": 28.0,
     "rule": 4.5,
     "gap": 7.5,
+    "big_amount": 30.0,
+    "claim": 22.0,
+    "said_head": 22.0,
+    "pen_words": 25.0,
+    "pen_line": 25.0,
 }
 """Points of a row of large letters, on a page."""
 CLOSE_HEIGHT = 14.25
@@ -179,13 +189,13 @@ def heights(sheet: Sheet, cells: list[Cell], columns: dict[int, float]) -> dict[
     scale = sheet.letters / USUAL_LETTERS
     out = {} if sheet.bare else {LINK_ROW: LINK_HEIGHT, LINK_ROW + 1: TITLE_HEIGHT * scale}
     if sheet.paper:
-        filled = {c.row for c in cells if c.content is not None and c.content != ""}
+        filled = {c.row for c in cells if c.content not in (None, "", 0.0) or c.role == "entry"}
         gaps = set(range(max(filled))) - filled
         out |= dict.fromkeys(gaps - out.keys(), GAP_HEIGHT * scale)
     if sheet.outside:
         out |= dict.fromkeys(filled, CLOSE_HEIGHT * scale)
     for cell in cells:
-        if cell.role in WRAPPED and isinstance(cell.content, str):
+        if cell.role in WRAPPED and isinstance(cell.content, str) and cell.content:
             over = range(cell.column, cell.column + cell.span)
             wide = sum(columns.get(column, USUAL_WIDTH) for column in over)
             room = max(int(wide * 1.15 / scale / WRAPPED[cell.role]), 8)
@@ -216,5 +226,5 @@ def head_height(sheet: Sheet, tall: float, logo: int) -> float:
 @lru_cache(maxsize=20_000)  # the same words stand in every job
 def _lines(text: str, room: int, role: str) -> int:
     """Return how many lines a text takes in so many characters."""
-    texts = text.split("\n") if role in ("step", "header") else [text]
-    return sum(len(textwrap.wrap(one, room)) for one in texts)
+    texts = text.split("\n") if role in ("step", "header", "fine") else [text]
+    return sum(max(1, len(textwrap.wrap(one, room))) for one in texts)

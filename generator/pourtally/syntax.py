@@ -19,6 +19,7 @@ ARGUMENTS: dict[str, tuple[int, int]] = {
     "COS": (1, 1), "COUNT": (1, _MANY), "COUNTA": (1, _MANY), "COUNTIF": (2, 2),
     "COUNTIFS": (2, _MANY), "EXP": (1, 1), "IF": (2, 3), "IFERROR": (2, 2), "INDEX": (2, 3),
     "INT": (1, 1), "ISBLANK": (1, 1), "ISNUMBER": (1, 1), "LEN": (1, 1), "LN": (1, 1),
+    "LOWER": (1, 1),
     "MATCH": (2, 3), "MAX": (1, _MANY), "MIN": (1, _MANY), "N": (1, 1), "NORMSDIST": (1, 1),
     "NORMSINV": (1, 1), "OR": (1, _MANY), "PI": (0, 0), "RADIANS": (1, 1), "ROUND": (2, 2),
     "ROUNDDOWN": (2, 2), "ROUNDUP": (2, 2), "SIN": (1, 1), "SQRT": (1, 1), "SUM": (1, _MANY),

@@ -141,6 +141,7 @@ def _write(
     _hide_empty_marks(desk)
     _whole_percents(desk)
     _state_words(desk, cells)
+    _rules(desk)
     _draw(desk)
     by_sheet: dict[str, list[Cell]] = {sheet.name: [] for sheet in book.sheets}
     for cell in cells:
@@ -321,6 +322,23 @@ def _state_words(desk: _Desk, cells: list[Cell]) -> None:
             desk.sheets[sheet].conditional_format(ranges[0], rule)
 
 
+def _rules(desk: _Desk) -> None:
+    """Draw the lines of a paper only under what is said, so that an empty row is white."""
+    looks = {
+        role: desk.workbook.add_format({"bottom": kind, "bottom_color": color})
+        for role, (kind, color) in style.RULED.items()
+    }
+    for key, (block, _, part) in desk.book.parts.items():
+        if part.role in looks and not part.working:
+            spot = desk.places.spots[key]
+            (row, column), (last, _) = spot.at(0), spot.at(block.lines - 1)
+            cell = f"${address(row, column)}"
+            rule = {"type": "formula", "format": looks[part.role],
+                    "criteria": f'=AND({cell}<>"",{cell}<>0)'}  # fmt: skip
+            ends = (row, column, last, column + part.span - 1)
+            desk.sheets[spot.sheet].conditional_format(*ends, rule)
+
+
 def _draw(desk: _Desk) -> None:
     for block in desk.book.blocks:
         for pile in charts.piles(desk.book, block):
@@ -362,28 +380,47 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     if sheet.zoom != 100:
         page.set_zoom(sheet.zoom)
     page.set_selection(*desk.cursors[sheet.name] * 2)
+    if not sheet.bare:
+        page.freeze_panes(*pages.in_sight(desk.places, sheet, columns))
     groups = list(dict.fromkeys(s.group for s in book.sheets))
     page.set_tab_color(style.TABS[groups.index(sheet.group) % len(style.TABS)])
     if sheet.hidden:
         page.hide()
     page.protect("", {"format_columns": True, "format_rows": True, "objects": True})
+    _print(desk, sheet, columns, (head, last_row, last_printed))
+
+
+def _print(
+    desk: _Desk, sheet: Sheet, columns: dict[int, float], ends: tuple[int, int, int]
+) -> None:
+    """Set up how a sheet prints; ``ends`` are its first and last row and its last column."""
+    book, page = desk.book, desk.sheets[sheet.name]
+    head, last_row, last_printed = ends
     page.set_paper(1 if book.units == "us" else 9)
     if sheet.landscape:
         page.set_landscape()
-    page.set_margins(*(pages.TIGHT if sheet.paper else pages.MARGINS))
-    side_by_side = pages.across(sheet, columns)
-    page.fit_to_pages(side_by_side, sheet.paper)
-    if side_by_side > 1:
-        page.repeat_columns(0, LABEL_COLUMN)
+    if sheet.bare and sheet.outside:
+        page.set_margins(*pages.OWN)
+        page.center_horizontally()
+    else:
+        page.set_margins(*(pages.TIGHT if sheet.paper else pages.MARGINS))
+        side_by_side = pages.across(sheet, columns)
+        page.fit_to_pages(side_by_side, sheet.paper)
+        if side_by_side > 1:
+            page.repeat_columns(0, LABEL_COLUMN)
     foot = pages.foot(desk.places, sheet, last_row)
-    page.print_area(head, 0, foot, last_printed)
+    if sheet.hidden:  # not printed with the others either: an empty cell makes no page
+        page.print_area(last_row + 1, 0, last_row + 1, 0)
+    else:
+        page.print_area(head, 0, foot, last_printed)
     page.set_h_pagebreaks(sheet.breaks)
+    if not sheet.bare or sheet.outside:
+        page.repeat_rows(0)  # whose paper it is
     if not sheet.bare:
         page.repeat_rows(head)
-        page.freeze_panes(*pages.in_sight(desk.places, sheet, columns))
     page.set_start_page(1)  # of this sheet, whatever is printed before it
     made = f"&L{book.title} {book.version}  &A" if book.kept and not sheet.paper else ""
-    page.set_footer(f"{made}&RPage &P of &N")
+    page.set_footer("&R&9Page &P" if sheet.outside else f"{made}&RPage &P of &N")
 
 
 def _stand(desk: _Desk, page: Worksheet, logo: style.Logo, at: tuple[int, int]) -> None:
