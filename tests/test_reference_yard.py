@@ -153,8 +153,7 @@ def test_what_is_seen_of_each_fill_is_what_is_measured(seed: int, units: Units) 
 
 
 def test_bands_stand_where_their_strings_are_in_each_turn() -> None:
-    slab = {"length": 30, "width": 20, "inside_across": 2, "inside_along": 1,
-            "panel_finish": "Broomed", "border_finish": "Stamped", "inside_finish": "Stamped"}  # fmt: skip
+    slab = {"length": 30, "width": 20, "inside_across": 2, "inside_along": 1}
     own = {"strings_x": [{"own": 8}, {"own": 20}], "strings_y": [{"own": 5}]}
     for turn in range(4):
         plan = Plan({"bands": [slab], "yard": [{"line": "bands_1", "turn": turn}], **own})
@@ -187,7 +186,8 @@ YARD: dict[str, Any] = {
     "curves": [{"inner": 8, "wide": 2, "angle": 120}],
     "pieces": [
         {"shape": "Circle", "a": 12}, {"shape": "Circle", "a": 4, "sign": "Hole"},
-        {"shape": "Right triangle", "a": 9, "b": 6}, {"shape": "Trapezoid", "a": 6, "b": 10, "c": 5},
+        {"shape": "Right triangle", "a": 9, "b": 6},
+        {"shape": "Trapezoid", "a": 6, "b": 10, "c": 5},
         {"shape": "Triangle", "a": 7, "b": 9, "c": 5}, {"shape": "Rectangle", "a": 8, "b": 3},
         {"shape": "Rectangle", "a": 1, "b": 2, "sign": "Hole", "out_of": "Panel"},
         {"shape": "Border strip", "a": 40, "b": 1, "number": 4},
