@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-from .model import FILL_STEPS, Block, Book, Chart, Entries, Run, Scalar, Series
+from .model import FILL_STEPS, Book, Chart, Entries, Run, Scalar, Series
 from .outlines import Loop, Point, Strip, loops, strips
 
 NO_LAYER = "0"
@@ -65,7 +65,8 @@ class Drawing:
     def layers(self) -> dict[str, Area | Line | Label]:
         """Return each layer with the first that stands on it."""
         first: dict[str, Area | Line | Label] = {}
-        for one in (*self.areas, *self.lines, *self.labels):
+        every: list[Area | Line | Label] = [*self.areas, *self.lines, *self.labels]
+        for one in every:
             first.setdefault(one.layer, one)
         return first
 
@@ -80,9 +81,7 @@ def drawn(book: Book, figures: Entries) -> Drawing:
     return to_scale(book, block.charts, figures, _numbers(figures[book.keys["plan_scale"]])[0])
 
 
-def to_scale(
-    book: Book, charts: tuple[Chart, ...], figures: Entries, scale: float
-) -> Drawing:
+def to_scale(book: Book, charts: tuple[Chart, ...], figures: Entries, scale: float) -> Drawing:
     """Return drawings, in which a foot or a meter is ``scale`` long, at their true size."""
     if scale <= 0:
         return Drawing((), (), ())

@@ -13,7 +13,7 @@ from typing import Any
 
 import ezdxf
 import matplotlib as mpl
-from ezdxf import colors, units
+from ezdxf import colors, options, units
 from ezdxf.addons.drawing import Frontend, RenderContext, layout, svg
 from ezdxf.addons.drawing.config import BackgroundPolicy, Configuration
 from ezdxf.addons.drawing.matplotlib import MatplotlibBackend
@@ -42,13 +42,13 @@ Document = Any
 
 def save(path: Path, drawing: Drawing, system: Units, foot: Foot) -> None:
     """Write a drawing to ``path`` as the kind of file that its name ends in."""
-    path.write_bytes(KINDS[path.suffix.lower()](document(drawing, system, foot), PAGES[system]))
+    made = _MAKERS[path.suffix.lower()](document(drawing, system, foot), PAGES[system])
+    path.write_bytes(made)
 
 
 def document(drawing: Drawing, system: Units, foot: Foot) -> Document:
     """Return a document with the drawing at true size, and a page of it to print."""
-    doc: Document = ezdxf.new("R2010")
-    doc.units = units.FT if system == "us" else units.M
+    doc: Document = ezdxf.new("R2010", units=units.FT if system == "us" else units.M)
     doc.styles.get("Standard").dxf.font = "arial.ttf"
     low, high = drawing.extent or ((0.0, 0.0), (1.0, 1.0))
     page = PAGES[system]
@@ -190,10 +190,12 @@ def _bar(space: Document, page: Page, scale: Scale, end: tuple[float, float]) ->
         _words(space, told, at, letters, align=Align.CENTER)
 
 
-def _render(doc: Document, page: Page, backend: Any) -> None:
-    """Draw the page of a document, in the one font there is for it."""
+def _render(doc: Document, page: Page, backend: Any, width: float = 1.0) -> None:
+    """Draw the page of a document in the one font there is for it; ``width`` is a millimeter."""
     _one_font()
-    config = Configuration(background_policy=BackgroundPolicy.WHITE, min_lineweight=0.05)
+    config = Configuration(
+        background_policy=BackgroundPolicy.WHITE, min_lineweight=0.05, lineweight_scaling=width
+    )
     Frontend(RenderContext(doc), backend, config=config).draw_layout(doc.layouts.get(page.name))
 
 
@@ -207,12 +209,12 @@ def _one_font() -> None:
 
 def _dxf(doc: Document, page: Page) -> bytes:
     text = io.StringIO()
-    kept = ezdxf.options.write_fixed_meta_data_for_testing
-    ezdxf.options.write_fixed_meta_data_for_testing = True  # else no two files were the same
+    kept = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True  # else no two files were the same
     try:
         doc.write(text)
     finally:
-        ezdxf.options.write_fixed_meta_data_for_testing = kept
+        options.write_fixed_meta_data_for_testing = kept
     return text.getvalue().encode(doc.output_encoding)
 
 
@@ -231,7 +233,7 @@ def _figure(doc: Document, page: Page) -> Figure:
     inches = [side * page.millimeters / _INCH for side in page.size]
     figure = Figure(figsize=(inches[0], inches[1]), dpi=DOTS)
     axes = figure.add_axes((0, 0, 1, 1))
-    _render(doc, page, MatplotlibBackend(axes, adjust_figure=False))
+    _render(doc, page, MatplotlibBackend(axes, adjust_figure=False), 1 / _POINT)
     axes.set(xlim=(0, page.size[0]), ylim=(0, page.size[1]), aspect="auto")
     return figure
 
@@ -248,10 +250,9 @@ def _png(doc: Document, page: Page) -> bytes:
     return out.getvalue()
 
 
-KINDS: dict[str, Callable[[Document, Page], bytes]] = {
+_MAKERS: dict[str, Callable[[Document, Page], bytes]] = {
     ".svg": _svg,
     ".pdf": _pdf,
     ".dxf": _dxf,
     ".png": _png,
 }
-"""What is written, by how a file's name ends."""

@@ -19,8 +19,11 @@ from .place import Places, place
 from .recalc import Calculator
 
 KEYS = ("day", "stops", "state", "state_also", "check_say", "check_first", "check_state",
-        "states", "fractions", "sized", "company")  # fmt: skip
-"""What the program itself looks at in a job's workbook; ``sheets.toml`` names the parts."""
+        "states", "fractions", "sized", "company", "job", "plan", "plan_scale")  # fmt: skip
+"""What the program itself looks at in a job's workbook; ``sheets.toml`` names the parts.
+
+The ``plan`` is a block, for its drawings.
+"""
 
 
 @dataclass(frozen=True)
@@ -111,11 +114,12 @@ def _key_mistakes(book: Book) -> Iterator[str]:
     """Yield what is wrong with the keys that ``sheets.toml`` names."""
     if lacking := [name for name in KEYS if name not in book.keys]:
         yield f"sheets.toml: keys: lacks {', '.join(lacking)}"
+    known = [*book.parts, *(block.key for block in book.blocks)]
     for name, key in book.keys.items():
         if name not in KEYS:
             yield f"sheets.toml: keys: unknown key '{name}'; {near(name, KEYS)}"
-        elif key not in book.parts:
-            yield f"sheets.toml: keys: {name} '{key}'; {near(key, book.parts)}"
+        elif key not in known:
+            yield f"sheets.toml: keys: {name} '{key}'; {near(key, known)}"
     for key in book.summary:
         if key not in book.parts:
             yield f"sheets.toml: summary: '{key}'; {near(str(key), book.parts)}"
