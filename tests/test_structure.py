@@ -644,7 +644,7 @@ ROOMS = [
     "syntax", "schema", "declared", "rules", "shorthand", "expand", "gather", "fields",
     "drawings", "formula", "cells", "declare", "accept", "typed", "follow", "sound", "place",
     "load", "reading", "resolve", "grid", "pages", "moved", "jobfile", "new", "cause", "recalc",
-    "template", "charts", "write", "logo", "company", "build", "many", "lines", "heads", "read", "values",
+    "template", "outlines", "drawn", "charts", "write", "logo", "company", "build", "many", "lines", "heads", "read", "values",
     "summary", "pdf", "share", "demo", "csvfile", "pricetable",
     "pricesave", "priceline", "priceload", "learn", "telling", "cli_make", "cli_show",
     "cli_carry", "cli",

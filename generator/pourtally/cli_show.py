@@ -159,16 +159,16 @@ def plan(ctx: click.Context, job: Path, out: Path, replace: bool, quiet: bool) -
     """  # noqa: D301
     from .guard import UnusableError
     from .output import UseError, free, whole
-    from .sketch import UnreadError, drawing_file, sketch
     from .template import Templates
 
-    free([drawing_file(out)], replace)
     try:
         from .plan import save
+        from .sketch import UnreadError, drawing_file, sketch
     except ModuleNotFoundError as error:
         raise UseError(
             f"drawing needs {error.name}, which is not installed: pip install '.[plan]'"
         ) from error
+    free([drawing_file(out)], replace)
     try:
         found = sketch(job, Templates())
     except UnusableError as error:

@@ -2,26 +2,27 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
-from .model import FILL_STEPS, Book, Chart, Entries, Run, Scalar, Series
-from .outlines import Loop, Point, Strip, loops, strips
+from .model import Block, Book, Chart, Entries, Run, Scalar, Series
+from .outlines import Loop, Outline, Point, seen, strips
+from .template import Template
 
 NO_LAYER = "0"
 """The layer of what names none, as programs that draw call it."""
+_FINE = 10_000.0  # steps of a drawing's axis in one of the workbook's
 
 
 @dataclass(frozen=True)
 class Area:
-    """What is filled alike: its outlines, holes among them."""
+    """What is seen of an area that is filled alike."""
 
     layer: str
     fill: str
-    outlines: tuple[Loop, ...]
+    outline: Outline
 
 
 @dataclass(frozen=True)
@@ -54,7 +55,7 @@ class Drawing:
     @cached_property
     def extent(self) -> tuple[Point, Point] | None:
         """Return the lower left and the upper right end of it; None where nothing is drawn."""
-        points = [p for area in self.areas for loop in area.outlines for p in loop]
+        points = [p for area in self.areas for p in area.outline.around]
         points += [p for line in self.lines for p in line.points]
         if not points:
             return None
@@ -71,81 +72,91 @@ class Drawing:
         return first
 
 
-def drawn(book: Book, figures: Entries) -> Drawing:
-    """Return the drawings of the block that ``sheets.toml`` names as the plan.
+def drawn(template: Template, entries: Entries) -> Drawing:
+    """Return the drawings of the block that ``sheets.toml`` names as the plan, at true size.
 
-    ``figures`` holds every figure of a job by its key.
+    Areas stand on whole steps of their axis, which a spreadsheet's drawing needs; here the job
+    is worked out once more in steps so fine that no one measures them.
     """
-    key = book.keys["plan"]
-    block = next(b for b in book.blocks if b.key == key)
-    return to_scale(book, block.charts, figures, _numbers(figures[book.keys["plan_scale"]])[0])
-
-
-def to_scale(book: Book, charts: tuple[Chart, ...], figures: Entries, scale: float) -> Drawing:
-    """Return drawings, in which a foot or a meter is ``scale`` long, at their true size."""
-    if scale <= 0:
+    book = template.book
+    fine = Template(
+        replace(book, blocks=tuple(_finer(b, book.keys["plan_steps"]) for b in book.blocks))
+    )
+    block = next(b for b in book.blocks if b.key == book.keys["plan"])
+    runs = [r for c in block.charts for s in c.series for r in (s.x, s.y, s.name) if r]
+    scale, steps = book.keys["plan_scale"], book.keys["plan_steps"]
+    parts = {key for run in runs for key in _along(book, run)}
+    figures = fine.results(entries, frozenset(parts | {scale, steps}))
+    large = _numbers(figures[scale])[0]
+    if large <= 0:
         return Drawing((), (), ())
-    held = _Figures(book, figures, scale)
+    return _to_scale(block.charts, _Figures(book, figures, large, _numbers(figures[steps])[0]))
+
+
+def _finer(block: Block, key: str) -> Block:
+    """Return a block with a constant so many times as large, where it has it."""
+    return replace(block, fields=tuple(
+        replace(field, parts=tuple(
+            replace(p, values=tuple(_FINE * v if isinstance(v, float) else v for v in p.values))
+            if p.key == key else p for p in field.parts))
+        for field in block.fields))  # fmt: skip
+
+
+def _to_scale(charts: tuple[Chart, ...], held: _Figures) -> Drawing:
     lined = [s for chart in charts if not chart.fills for s in chart.series]
+    filled = [_filled(chart, held) for chart in charts if chart.fills]
+    areas = [Area(*kind, outline) for kind, outline in seen(filled)]
     lines = [line for series in lined for line in _line(series, held)]
     labels = [label for series in lined for label in _label(series, held)]
-    ends = sorted({x for line in lines for x, _ in line.points})
-    filled = [chart for chart in charts if chart.fills]
-    areas = [area for chart in filled for area in _areas(chart, held, ends)]
     return Drawing(tuple(areas), tuple(lines), tuple(labels))
 
 
 @dataclass(frozen=True)
 class _Figures:
-    """The figures of a job, as the cells of a run hold them."""
+    """The figures of a job, as the cells of a run hold them, and what is 1 in them."""
 
     book: Book
     values: Entries
     scale: float
+    steps: float
 
     def of(self, run: Run) -> list[Scalar]:
         if run.first == run.last:
             return self.values[run.first][run.first_line : run.last_line + 1]
-        block, _, part = self.book.parts[run.first]
-        keys = [p.key for p in block.parts(part.working)]
-        along = keys[keys.index(run.first) : keys.index(run.last) + 1]
-        return [self.values[key][run.first_line] for key in along]
+        return [self.values[key][run.first_line] for key in _along(self.book, run)]
 
-    def numbers(self, run: Run) -> list[float]:
-        return _numbers(self.of(run))
+    def lengths(self, run: Run) -> list[float]:
+        return [number / self.scale for number in _numbers(self.of(run))]
+
+    def stepped(self, run: Run) -> list[float]:
+        return [(number - 1) / self.steps / self.scale for number in _numbers(self.of(run))]
 
 
-def _areas(chart: Chart, held: _Figures, ends: list[float]) -> Iterator[Area]:
-    """Yield the areas of one drawing, all of one layer and fill together."""
-    covered: dict[tuple[str, str], list[Strip]] = defaultdict(list)
+def _along(book: Book, run: Run) -> list[str]:
+    """Return the keys of the parts that a run goes through, one beside the other."""
+    block, _, part = book.parts[run.first]
+    keys = [p.key for p in block.parts(part.working)]
+    return keys[keys.index(run.first) : keys.index(run.last) + 1]
+
+
+def _filled(chart: Chart, held: _Figures) -> dict[tuple[str, str], list[Loop]]:
+    """Return the areas of one drawing by their layer and fill, strip by strip."""
+    covered: dict[tuple[str, str], list[Loop]] = defaultdict(list)
     below: list[float] = []
     for series in chart.series:
-        heights = held.numbers(series.y)
+        heights = held.lengths(series.y)
         below = below or [0.0] * len(heights)
-        covered[series.layer or NO_LAYER, series.fill] += strips(
-            held.numbers(series.x), below, heights
-        )
+        if series.fill != "none":
+            kind = series.layer or NO_LAYER, series.fill
+            covered[kind] += strips(held.stepped(series.x), below, heights)
         below = [low + high for low, high in zip(below, heights, strict=True)]
-    for (layer, fill), some in covered.items():
-        if fill != "none" and (outlines := loops(some)):
-            true = (tuple(_true(p, held.scale, ends) for p in loop) for loop in outlines)
-            yield Area(layer, fill, tuple(true))
-
-
-def _true(point: Point, scale: float, ends: list[float]) -> Point:
-    """Return where a point of an area is; a step of its axis is as good as the line end in it."""
-    x = (point[0] - 1) / FILL_STEPS / scale
-    after = bisect_left(ends, x)
-    nearest = min(ends[max(after - 1, 0) : after + 1], key=lambda end: abs(end - x), default=x)
-    step = 0.51 / FILL_STEPS / scale  # a half, and dust
-    return (nearest if abs(nearest - x) <= step else x), point[1] / scale
+    return covered
 
 
 def _line(series: Series, held: _Figures) -> Iterator[Line]:
     """Yield the line of a series, unless it stays at one place."""
     points: list[Point] = []
-    for x, y in zip(held.numbers(series.x), held.numbers(series.y), strict=True):
-        point = x / held.scale, y / held.scale
+    for point in zip(held.lengths(series.x), held.lengths(series.y), strict=True):
         if not points or point != points[-1]:
             points.append(point)
     if len(points) > 1:
@@ -155,8 +166,8 @@ def _line(series: Series, held: _Figures) -> Iterator[Line]:
 def _label(series: Series, held: _Figures) -> Iterator[Label]:
     words = str(held.of(series.name)[0] or "").strip() if series.name else ""
     if words:
-        x, y = held.numbers(series.x)[-1], held.numbers(series.y)[-1]
-        yield Label(series.layer or NO_LAYER, words, (x / held.scale, y / held.scale))
+        at = held.lengths(series.x)[-1], held.lengths(series.y)[-1]
+        yield Label(series.layer or NO_LAYER, words, at)
 
 
 def _numbers(values: list[Scalar]) -> list[float]:

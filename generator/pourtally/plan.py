@@ -28,6 +28,7 @@ from matplotlib.figure import Figure
 from . import style
 from .drawn import Area, Drawing, Label, Line
 from .model import Units
+from .outlines import Outline
 from .paper import PAGES, Foot, Page, Scale
 
 DOTS = 150  # an inch, in a PNG
@@ -54,6 +55,7 @@ def document(drawing: Drawing, system: Units, foot: Foot) -> Document:
     page = PAGES[system]
     scale = page.scale((high[0] - low[0], high[1] - low[1]))
     _layers(doc, drawing)
+    doc.modelspace().reset_extents((*low, 0), (*high, 0))
     _model(doc.modelspace(), drawing, 1 / scale.length, page)
     _printed(doc, drawing, page, scale, foot, ((low[0] + high[0]) / 2, (low[1] + high[1]) / 2))
     return doc
@@ -91,6 +93,8 @@ def _model(space: Document, drawing: Drawing, large: float, page: Page) -> None:
     """Draw all of it; what has a size on the page is ``large`` times as large here."""
     for area in drawing.areas:
         _hatch(space, area, large * page.letters)
+        for loop in (area.outline.around, *area.outline.holes):
+            _polyline(space, Line(area.layer, "dark", 0.5, (*loop, loop[0])))
     for line in drawing.lines:
         _polyline(space, line)
     for label in drawing.labels:
@@ -107,8 +111,9 @@ def _hatch(space: Document, area: Area, gap: float) -> None:
             told = style.FILLS[area.fill]["pattern"]["pattern"]
             hatch.set_pattern_fill(told.upper(), definition=_PATTERNS[told](gap), style=0)
             hatch.rgb = colors.RGB.from_hex(color)
-        for loop in area.outlines:
-            hatch.paths.add_polyline_path(loop, is_closed=True)
+        hatch.paths.add_polyline_path(area.outline.around, is_closed=True)
+        for hole in area.outline.holes:
+            hatch.paths.add_polyline_path(hole, is_closed=True, flags=16)
 
 
 _PATTERNS: dict[str, Callable[[float], list[Any]]] = {
@@ -168,7 +173,7 @@ def _legend(space: Document, drawing: Drawing, page: Page, at: tuple[float, floa
     for number, (layer, fill) in enumerate(layers.items()):
         x, y = at[0] + number // 2 * side * 10, at[1] - number % 2 * side * 1.9
         square = ((x, y), (x + 2 * side, y), (x + 2 * side, y + side), (x, y + side))
-        _hatch(space, Area(layer, fill, (square,)), page.letters)
+        _hatch(space, Area(layer, fill, Outline(square)), page.letters)
         _polyline(space, Line(_PAGE, "mid", 0.5, (*square, square[0])))
         _words(space, layer, (x + 2.6 * side, y + side * 0.1), page.letters)
 
@@ -182,7 +187,7 @@ def _bar(space: Document, page: Page, scale: Scale, end: tuple[float, float]) ->
         left, right = (x + step * scale.length * (number + n) for n in range(2))
         square = ((left, y), (right, y), (right, y + letters * 0.6), (left, y + letters * 0.6))
         if not number:
-            _hatch(space, Area(_PAGE, "dark", (square,)), letters)
+            _hatch(space, Area(_PAGE, "dark", Outline(square)), letters)
         _polyline(space, Line(_PAGE, "dark", 0.5, (*square, square[0])))
     for number in range(3):
         told = f"{number * step}" + (f" {unit}" if number == 2 else "")

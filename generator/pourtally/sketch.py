@@ -48,7 +48,7 @@ def sketch(path: Path, templates: Templates) -> Sketch:
     book = template.book
     figures = template.results(entries)
     stops = open_stops(book, figures)
-    drawing = drawn(book, figures)
+    drawing = drawn(template, entries)
     if not drawing.extent:
         raise UseError(f"{path}: nothing to draw yet: {book.words['plan_empty']}")
     warning = book.words["plan_stops"].format(count=len(stops)) if stops else ""

@@ -19,7 +19,8 @@ from .place import Places, place
 from .recalc import Calculator
 
 KEYS = ("day", "stops", "state", "state_also", "check_say", "check_first", "check_state",
-        "states", "fractions", "sized", "company", "job", "plan", "plan_scale")  # fmt: skip
+        "states", "fractions", "sized", "company", "job", "plan", "plan_scale",
+        "plan_steps")  # fmt: skip
 """What the program itself looks at in a job's workbook; ``sheets.toml`` names the parts.
 
 The ``plan`` is a block, for its drawings.
