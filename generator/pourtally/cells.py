@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
-from .declared import EffectSaid, FieldSaid, QuantitySaid
+from .declared import EffectSaid, FieldSaid, Fixed, QuantitySaid
 from .expand import Gift, Word
 from .hint import near
 from .model import Limits, Part, Scalar, Units
@@ -70,7 +70,7 @@ class Cells:
         if said.formula is not None:
             return self._formula(said.formula)
         if said.fixed is not None:
-            return (self.part(kind="text", values=self._fixed(), role="fixed", format="General"),)
+            return (self.part(kind="text", values=self._fixed(said.fixed), role="fixed", format="General"),)
         if said.text is not None:
             return (self._text(said.text),)
         if said.given is not None:
@@ -181,6 +181,8 @@ class Cells:
             return self._order(formula)
         if not said.mark:
             role = said.role or "result"
+            if said.where:
+                return (self._somewhere(formula, said.where, role),)
             return (self.part(kind="formula", formulas=(formula,), role=role),)
         if self.units == "si":  # a tape in meters is read to the millimeter
             role, shown = said.role or "mark", _number_format(3, said.zeros, "")
@@ -240,9 +242,13 @@ class Cells:
             kind="text", values=values, also=also, role=role, format="@", formerly=formerly
         )
 
-    def _fixed(self) -> tuple[Scalar, ...]:
-        rule = self.said.fixed
-        assert rule
+    def _somewhere(self, formula: str, rule: Fixed, role: str) -> Part:
+        """Return a formula on the lines where a rule is not 0, and a plain 0 on all others."""
+        on = self._fixed(rule)
+        return self.part(kind="formula", formulas=tuple(formula if o else "" for o in on),
+                         values=tuple(None if o else 0.0 for o in on), role=role)  # fmt: skip
+
+    def _fixed(self, rule: Fixed) -> tuple[Scalar, ...]:
         if rule.pattern:
             return tuple(rule.pattern[i % len(rule.pattern)] for i in range(self.lines))
         run, cycle = int(rule.run), int(rule.cycle) or self.lines

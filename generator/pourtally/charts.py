@@ -95,7 +95,8 @@ def _lines(drawing: Drawing, places: Places, chart: Chart) -> None:
 def _areas(drawing: Drawing, places: Places, chart: Chart) -> None:
     for series in chart.series:
         ranges = {"categories": _run(places, series.x), "values": _run(places, series.y)}
-        drawing.add_series({**ranges, **style.FILLS[series.fill], "border": {"none": True}})
+        border = {"none": True} if series.fill == "none" else {"color": style.INK, "width": 0.5}
+        drawing.add_series({**ranges, **style.FILLS[series.fill], "border": border})
 
 
 def _timeline(drawing: Drawing, block: Block, chart: Chart) -> None:

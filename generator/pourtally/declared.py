@@ -84,6 +84,7 @@ class FieldSaid:
     effect: EffectSaid | None = None
     choices: str = ""
     empty: str = ""
+    where: Fixed | None = None
     mark: bool | Literal["words"] = False
     order: bool = False
     working: bool = False

@@ -35,7 +35,7 @@ _NEEDED = {"number": ("min", "max"), "length": ("max",), "choice": ("choices",)}
 """What an entry cannot do without."""
 KINDS = {
     "entry": _TYPED,
-    "formula": {*_SHOWN, "mark", "order", "max", "collect", "former", "csv", "teaches"},
+    "formula": {*_SHOWN, "where", "mark", "order", "max", "collect", "former", "csv", "teaches"},
     "text": {"quantity", "former"},
     "fixed": _SHOWN,
     "from_": {*_SHOWN, "csv", "former"},
@@ -73,6 +73,8 @@ def slips(said: FieldSaid) -> Iterator[str]:
 def _together(said: FieldSaid) -> Iterator[str]:
     if said.max is not None and said.formula is not None and not said.order:
         yield "max goes with a formula only where it is an order"
+    if said.where and (said.mark or said.order):
+        yield "where goes with a plain formula, with no mark and no order"
     if said.mark and said.order:
         yield "a length marked by the crew is no order; keep mark or order"
     given = said.default if isinstance(said.default, tuple) else (said.default,)
