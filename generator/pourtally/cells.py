@@ -70,7 +70,11 @@ class Cells:
         if said.formula is not None:
             return self._formula(said.formula)
         if said.fixed is not None:
-            return (self.part(kind="text", values=self._fixed(said.fixed), role="fixed", format="General"),)
+            return (
+                self.part(
+                    kind="text", values=self._fixed(said.fixed), role="fixed", format="General"
+                ),
+            )
         if said.text is not None:
             return (self._text(said.text),)
         if said.given is not None:

@@ -13,6 +13,8 @@ from .template import Template
 
 NO_LAYER = "0"
 """The layer of what names none, as programs that draw call it."""
+Box = tuple[Point, Point]
+_LETTER = 0.9  # the width of a letter, of the height of a capital
 _FINE = 10_000.0  # steps of a drawing's axis in one of the workbook's
 
 
@@ -53,14 +55,19 @@ class Drawing:
     labels: tuple[Label, ...]
 
     @cached_property
-    def extent(self) -> tuple[Point, Point] | None:
+    def extent(self) -> Box | None:
         """Return the lower left and the upper right end of it; None where nothing is drawn."""
         points = [p for area in self.areas for p in area.outline.around]
         points += [p for line in self.lines for p in line.points]
-        if not points:
-            return None
-        xs, ys = zip(*points, strict=True)
-        return (min(xs), min(ys)), (max(xs), max(ys))
+        return _around(points) if points else None
+
+    def box(self, letters: float) -> Box:
+        """Return the same with room for its words, whose letters are so high."""
+        points = [*(self.extent or ((0.0, 0.0), (1.0, 1.0)))]
+        for label in self.labels:
+            (x, y), half = label.at, letters * _LETTER * len(label.words) / 2
+            points += [(x - half, y), (x + half, y + 2 * letters)]
+        return _around(points)
 
     @property
     def layers(self) -> dict[str, Area | Line | Label]:
@@ -164,10 +171,15 @@ def _line(series: Series, held: _Figures) -> Iterator[Line]:
 
 
 def _label(series: Series, held: _Figures) -> Iterator[Label]:
-    words = str(held.of(series.name)[0] or "").strip() if series.name else ""
+    words = " ".join(str(held.of(series.name)[0] or "").split()) if series.name else ""
     if words:
         at = held.lengths(series.x)[-1], held.lengths(series.y)[-1]
         yield Label(series.layer or NO_LAYER, words, at)
+
+
+def _around(points: list[Point]) -> Box:
+    xs, ys = zip(*points, strict=True)
+    return (min(xs), min(ys)), (max(xs), max(ys))
 
 
 def _numbers(values: list[Scalar]) -> list[float]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -37,11 +37,14 @@ class Page:
         wide, tall = self.size
         return wide - 2 * self.margin, tall - 2 * self.margin - self.foot
 
-    def scale(self, size: Size) -> Scale:
-        """Return the largest scale in which something of a size fits, with room for its words."""
-        wide, tall = (side - 4 * self.letters for side in self.room)
+    def scale(self, needed: Callable[[float], Size]) -> Scale:
+        """Return the largest scale at which as much fits as is needed at so long a foot or meter.
+
+        What is needed is told in feet or meters.
+        """
         for scale in self.scales:
-            if size[0] * scale.length <= wide and size[1] * scale.length <= tall:
+            wide, tall = (side * scale.length for side in needed(scale.length))
+            if wide <= self.room[0] and tall <= self.room[1] - self.letters:
                 return scale
         return self.scales[-1]
 

@@ -19,6 +19,7 @@ from ezdxf.addons.drawing.config import BackgroundPolicy, Configuration
 from ezdxf.addons.drawing.matplotlib import MatplotlibBackend
 from ezdxf.enums import TextEntityAlignment as Align
 from ezdxf.fonts import fonts
+from ezdxf.lldxf.const import MTEXT_BOTTOM_CENTER as BOTTOM_CENTER
 from ezdxf.lldxf.const import VALID_DXF_LINEWEIGHTS
 from ezdxf.math import BoundingBox2d
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -26,7 +27,7 @@ from matplotlib.backends.backend_pdf import FigureCanvasPdf
 from matplotlib.figure import Figure
 
 from . import style
-from .drawn import Area, Drawing, Label, Line
+from .drawn import Area, Box, Drawing, Label, Line
 from .model import Units
 from .outlines import Outline
 from .paper import PAGES, Foot, Page, Scale
@@ -51,14 +52,20 @@ def document(drawing: Drawing, system: Units, foot: Foot) -> Document:
     """Return a document with the drawing at true size, and a page of it to print."""
     doc: Document = ezdxf.new("R2010", units=units.FT if system == "us" else units.M)
     doc.styles.get("Standard").dxf.font = "arial.ttf"
-    low, high = drawing.extent or ((0.0, 0.0), (1.0, 1.0))
     page = PAGES[system]
-    scale = page.scale((high[0] - low[0], high[1] - low[1]))
+    scale = page.scale(lambda length: _size(drawing.box(page.letters / length)))
+    large = 1 / scale.length
     _layers(doc, drawing)
-    doc.modelspace().reset_extents((*low, 0), (*high, 0))
-    _model(doc.modelspace(), drawing, 1 / scale.length, page)
-    _printed(doc, drawing, page, scale, foot, ((low[0] + high[0]) / 2, (low[1] + high[1]) / 2))
+    space = doc.modelspace()
+    for corner, name in zip(drawing.extent or drawing.box(0), ("extmin", "extmax"), strict=True):
+        space.dxf.set(name, (*corner, 0))
+    _model(space, drawing, large, page)
+    _printed(doc, drawing, page, scale, foot)
     return doc
+
+
+def _size(box: Box) -> tuple[float, float]:
+    return box[1][0] - box[0][0], box[1][1] - box[0][1]
 
 
 def _layers(doc: Document, drawing: Drawing) -> None:
@@ -98,7 +105,7 @@ def _model(space: Document, drawing: Drawing, large: float, page: Page) -> None:
     for line in drawing.lines:
         _polyline(space, line)
     for label in drawing.labels:
-        _words(space, label.words, label.at, large * page.letters, label.layer, Align.BOTTOM_CENTER)
+        _plate(space, label, large * page.letters)
 
 
 def _hatch(space: Document, area: Area, gap: float) -> None:
@@ -141,16 +148,24 @@ def _words(
     space.add_text(words, height=height, dxfattribs=told).set_placement(at, align=align)
 
 
-def _printed(
-    doc: Document, drawing: Drawing, page: Page, scale: Scale, foot: Foot,
-    middle: tuple[float, float],
-) -> None:  # fmt: skip
+def _plate(space: Document, label: Label, height: float) -> None:
+    """Write words on a white ground, so that they are read on any area."""
+    words = label.words.replace("\\", "\\\\").replace("{", "\\{").replace("}", "\\}")
+    told = {"layer": label.layer, "char_height": height, "attachment_point": BOTTOM_CENTER}
+    text = space.add_mtext(words.replace("^", "^ "), dxfattribs=told)
+    text.set_location(label.at)
+    text.set_bg_color((255, 255, 255), scale=1.3)
+
+
+def _printed(doc: Document, drawing: Drawing, page: Page, scale: Scale, foot: Foot) -> None:
     """Lay out the page: a window on the drawing, and under a line what it is."""
     space = doc.layouts.get("Layout1")
     doc.layouts.rename("Layout1", page.name)
     space.page_setup(size=page.size, margins=(0,) * 4, name=page.name,
                      units="inch" if page.millimeters > 1 else "mm")  # fmt: skip
     (wide, tall), edge = page.room, page.margin
+    low, high = drawing.box(page.letters / scale.length)
+    middle = (low[0] + high[0]) / 2, (low[1] + high[1]) / 2
     space.add_viewport(
         center=(edge + wide / 2, edge + page.foot + tall / 2), size=page.room,
         view_center_point=middle, view_height=tall / scale.length, dxfattribs={"layer": _WINDOW},
