@@ -15,6 +15,7 @@ NO_LAYER = "0"
 """The layer of what names none, as programs that draw call it."""
 Box = tuple[Point, Point]
 _LETTER = 0.9  # the width of a letter, of the height of a capital
+_PLACES = 6  # decimals of a foot or a meter
 _FINE = 10_000.0  # steps of a drawing's axis in one of the workbook's
 
 
@@ -69,6 +70,19 @@ class Drawing:
             points += [(x - half, y), (x + half, y + 2 * letters)]
         return _around(points)
 
+    def moved(self) -> Drawing:
+        """Return the same with its lower left end at 0, as distances are typed."""
+        (left, low), _ = self.extent or ((0.0, 0.0), (0.0, 0.0))
+
+        def at(points: Loop) -> Loop:
+            return tuple((round(x - left, _PLACES), round(y - low, _PLACES)) for x, y in points)
+
+        return Drawing(
+            tuple(replace(a, outline=a.outline.through(at)) for a in self.areas),
+            tuple(replace(line, points=at(line.points)) for line in self.lines),
+            tuple(replace(label, at=at((label.at,))[0]) for label in self.labels),
+        )
+
     @property
     def layers(self) -> dict[str, Area | Line | Label]:
         """Return each layer with the first that stands on it."""
@@ -97,7 +111,8 @@ def drawn(template: Template, entries: Entries) -> Drawing:
     large = _numbers(figures[scale])[0]
     if large <= 0:
         return Drawing((), (), ())
-    return _to_scale(block.charts, _Figures(book, figures, large, _numbers(figures[steps])[0]))
+    held = _Figures(book, figures, large, _numbers(figures[steps])[0])
+    return _to_scale(block.charts, held).moved()
 
 
 def _finer(block: Block, key: str) -> Block:

@@ -6,7 +6,7 @@ drawn later covers what is under it; of each kind of area all that is left is pu
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TypeVar
@@ -27,6 +27,10 @@ class Outline:
 
     around: Loop
     holes: tuple[Loop, ...] = ()
+
+    def through(self, change: Callable[[Loop], Loop]) -> Outline:
+        """Return it with each of its loops changed alike."""
+        return Outline(change(self.around), tuple(map(change, self.holes)))
 
 
 def strips(xs: Sequence[float], below: Sequence[float], heights: Sequence[float]) -> Iterator[Loop]:

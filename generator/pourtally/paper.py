@@ -76,8 +76,8 @@ def _metric() -> Iterator[Scale]:
 
 
 PAGES: dict[Units, Page] = {
-    "us": Page("Letter", (11, 8.5), 25.4, 0.5, 0.8, 0.1, tuple(_architects())),
-    "si": Page("A4", (297, 210), 1, 12, 20, 2.5, tuple(_metric())),
+    "us": Page("Letter", (11, 8.5), 25.4, 0.4, 0.8, 0.1, tuple(_architects())),
+    "si": Page("A4", (297, 210), 1, 10, 20, 2.5, tuple(_metric())),
 }
 """The page that is printed on where each system of units is used, lying on its side."""
 

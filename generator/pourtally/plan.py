@@ -44,8 +44,13 @@ Document = Any
 
 def save(path: Path, drawing: Drawing, system: Units, foot: Foot) -> None:
     """Write a drawing to ``path`` as the kind of file that its name ends in."""
-    made = _MAKERS[path.suffix.lower()](document(drawing, system, foot), PAGES[system])
-    path.write_bytes(made)
+    kept = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True  # else no two files would be the same
+    try:
+        doc = document(drawing, system, foot)
+        path.write_bytes(_MAKERS[path.suffix.lower()](doc, PAGES[system]))
+    finally:
+        options.write_fixed_meta_data_for_testing = kept
 
 
 def document(drawing: Drawing, system: Units, foot: Foot) -> Document:
@@ -152,7 +157,8 @@ def _plate(space: Document, label: Label, height: float) -> None:
     """Write words on a white ground, so that they are read on any area."""
     words = label.words.replace("\\", "\\\\").replace("{", "\\{").replace("}", "\\}")
     told = {"layer": label.layer, "char_height": height, "attachment_point": BOTTOM_CENTER}
-    text = space.add_mtext(words.replace("^", "^ "), dxfattribs=told)
+    coded = "\\W1;" + words.replace("^", "^ ")  # without any code the ground is not drawn
+    text = space.add_mtext(coded, dxfattribs=told)
     text.set_location(label.at)
     text.set_bg_color((255, 255, 255), scale=1.3)
 
@@ -229,12 +235,7 @@ def _one_font() -> None:
 
 def _dxf(doc: Document, page: Page) -> bytes:
     text = io.StringIO()
-    kept = options.write_fixed_meta_data_for_testing
-    options.write_fixed_meta_data_for_testing = True  # else no two files were the same
-    try:
-        doc.write(text)
-    finally:
-        options.write_fixed_meta_data_for_testing = kept
+    doc.write(text)
     return text.getvalue().encode(doc.output_encoding)
 
 
