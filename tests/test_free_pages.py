@@ -79,6 +79,17 @@ def test_cells_stand_where_they_say_and_run_over_their_columns(path: Path) -> No
     assert [round(page.column_dimensions[c].width) for c in "AB"] == [3, 10]
 
 
+def test_a_link_may_name_a_line_by_its_code_or_its_number() -> None:
+    book = made(DOTS).book
+    assert book.pointed("bands.length") == ("bands.length", 0)
+    assert book.pointed("mixes.waste[2]") == ("mixes.waste", 1)
+    key, line = book.pointed("prices.price[stakes]")
+    assert (key, book.parts[key][0].codes[line]) == ("prices.price", "stakes")
+    for wrong in ("prices.prise", "prices.price[stake]", "mixes.waste[0]", "mixes.waste[99]"):
+        with pytest.raises(LookupError):
+            book.pointed(wrong)
+
+
 def test_drawings_of_a_pile_stand_at_one_place_and_are_repeated_smaller(path: Path) -> None:
     charts = openpyxl.load_workbook(path)["Card"]._charts
     assert [(c.anchor._from.row, c.anchor._from.col) for c in charts] == [

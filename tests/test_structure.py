@@ -644,13 +644,14 @@ ROOMS = [
     "syntax", "schema", "declared", "rules", "shorthand", "expand", "gather", "fields",
     "drawings", "formula", "cells", "declare", "accept", "typed", "follow", "sound", "place",
     "load", "reading", "resolve", "grid", "pages", "moved", "jobfile", "new", "cause", "recalc",
-    "template", "outlines", "drawn", "charts", "write", "logo", "company", "build", "many", "lines", "heads", "read", "values",
-    "summary", "pdf", "share", "demo", "csvfile", "pricetable",
+    "template", "charts", "write", "logo", "company", "build", "many", "lines", "heads", "read",
+    "values", "summary", "outlines", "drawn", "paper", "sketch", "plan", "pdf", "share", "demo",
+    "csvfile", "pricetable",
     "pricesave", "priceline", "priceload", "learn", "telling", "cli_make", "cli_show",
     "cli_carry", "cli",
 ]  # fmt: skip
 """Each room may use the ones before it and none after."""
-ALONE = {"model", "style", "hint", "guard", "output", "csvfile"}
+ALONE = {"model", "style", "hint", "guard", "output", "outlines", "csvfile"}
 """Rooms that use no other."""
 COMMANDS = {"telling", "cli_make", "cli_show", "cli_carry", "cli"}
 """Rooms of the command line: they alone print, and share one library."""

@@ -242,8 +242,9 @@ class Cells:
         role = self.said.role or "words"
         former = self.said.former
         formerly = tuple(former.items()) if isinstance(former, dict) else ()
+        kind = "link" if role == "link" else "text"
         return self.part(
-            kind="text", values=values, also=also, role=role, format="@", formerly=formerly
+            kind=kind, values=values, also=also, role=role, format="@", formerly=formerly
         )
 
     def _somewhere(self, formula: str, rule: Fixed, role: str) -> Part:

@@ -93,6 +93,10 @@ def _lines(drawing: Drawing, places: Places, chart: Chart) -> None:
 
 
 def _areas(drawing: Drawing, places: Places, chart: Chart) -> None:
+    """Add areas over steps; else a spreadsheet would guess whether steps are days or years."""
+    offset, tag = drawing._write_label_offset, drawing._xml_empty_tag
+    drawing._write_auto = lambda _: tag("c:auto", [("val", 0)])
+    drawing._write_label_offset = lambda at: (offset(at), tag("c:baseTimeUnit", [("val", "days")]))
     for series in chart.series:
         ranges = {"categories": _run(places, series.x), "values": _run(places, series.y)}
         border = {"none": True} if series.fill == "none" else {"color": style.INK, "width": 0.5}

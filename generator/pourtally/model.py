@@ -269,7 +269,8 @@ class Sheet:
     numbers of lines.  A field says itself how wide it is; what is no field is as wide as the
     sheet says of its numbers of lines, its forms' labels, units and notes, and of all else;
     ``columns`` says how wide the first columns are, whatever stands in them.  A ``bare``
-    sheet has no title, state or links but those it brings itself.
+    sheet has no title, state or links but those it brings itself.  A printed page ends after
+    each row of ``breaks``.
     """
 
     name: str
@@ -295,6 +296,7 @@ class Sheet:
     usual_width: float = 0.0
     columns: tuple[float, ...] = ()
     bare: bool = False
+    breaks: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -340,6 +342,25 @@ class Book:
             return self.fields[key].typed
         part = self.parts[key][2] if key in self.parts else None
         return (part,) if part and part.kind == "entry" else ()
+
+    def pointed(self, link: str) -> tuple[str, int]:
+        """Return the key and the line, from 0, that a link names.
+
+        A line is named by its code or its number: ``prices.price[stakes]``, ``mixes.waste[2]``;
+        without one it is the first.  Raises ``LookupError`` where there is none.
+        """
+        key, _, rest = link.partition("[")
+        line = rest.rstrip("]")
+        if key not in self.fields and key not in self.parts:
+            raise LookupError(key)
+        block = next(b for b in self.blocks if b.key == key.partition(".")[0])
+        if not line:
+            return key, 0
+        if line.isdecimal() and 1 <= int(line) <= block.lines:
+            return key, int(line) - 1
+        if line not in block.codes:
+            raise LookupError(f"line '{line}' of {key}")
+        return key, block.codes.index(line)
 
     def entries(self) -> dict[str, tuple[Block, Field, Part]]:
         """Return the parts that a person fills in."""

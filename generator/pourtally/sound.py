@@ -108,9 +108,11 @@ def _part_mistakes(book: Book, part: Part) -> Iterator[str]:
     if part.role not in style.ROLES:
         yield f"{part.key}: role '{part.role}'; {near(part.role, style.ROLES)}"
     if part.kind == "link":
-        for key in (str(v) for v in part.values):
-            if key not in book.parts and key not in book.fields:
-                yield f"{part.key}: at '{key}'; {near(key, book.parts)}"
+        for link in (str(v) for v in part.values if v):
+            try:
+                book.pointed(link)
+            except LookupError as error:
+                yield f"{part.key}: at '{link}'; {near(str(error.args[0]), book.parts)}"
 
 
 def _taught_mistakes(book: Book, block: Block, item: Field) -> Iterator[str]:

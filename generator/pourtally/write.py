@@ -168,7 +168,7 @@ def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) ->
             page.merge_range(*where, cell.row, cell.column + cell.span - 1, "", form)
         if is_formula(content):
             page.write_formula(*where, content, form, _stored(values[cell.place], cell.format))
-        elif cell.role in ("link", "linked"):
+        elif cell.role in ("link", "linked") and content:
             _write_link(desk, page, cell, form)
         elif content is None or content == "":
             if style.seen(cell.role):
@@ -198,9 +198,10 @@ def _write_link(desk: _Desk, page: Worksheet, cell: Cell, form: Format) -> None:
     """
     linked = cell.role == "linked"
     key = desk.book.parts[cell.part][0].codes[cell.line] if linked else str(cell.content)
+    key, line = desk.book.pointed(key)
     shown = [*desk.book.typed(key), *desk.book.fields.get(key, _NOTHING).parts]
     target = desk.places.spots[shown[0].key if shown else key]
-    there = address(*target.at(0))
+    there = address(*target.at(line))
     words = str(cell.content) if linked else f"{target.sheet} {there}"
     page.write_url(cell.row, cell.column, f"internal:'{target.sheet}'!{there}", form, words)
 
@@ -333,8 +334,10 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     page.set_margins(*(pages.TIGHT if sheet.paper else pages.MARGINS))
     page.fit_to_pages(1, sheet.paper)
     page.print_area(0, 0, sheet.printed or last_row, last_printed)
-    page.repeat_rows(0)
-    page.freeze_panes(1, 0)
+    page.set_h_pagebreaks(sheet.breaks)
+    if not sheet.bare:
+        page.repeat_rows(0)
+        page.freeze_panes(1, 0)
     made = f"{book.title} {book.version}  " if book.kept else ""
     page.set_footer(f"&L{made}&A&RPage &P of &N")
 
