@@ -186,10 +186,11 @@ def _line(series: Series, held: _Figures) -> Iterator[Line]:
 
 
 def _label(series: Series, held: _Figures) -> Iterator[Label]:
+    """Yield the words at the end of a series, unless that lies outside the frame, out of sight."""
     words = " ".join(str(held.of(series.name)[0] or "").split()) if series.name else ""
-    if words:
-        at = held.lengths(series.x)[-1], held.lengths(series.y)[-1]
-        yield Label(series.layer or NO_LAYER, words, at)
+    x, y = held.lengths(series.x)[-1], held.lengths(series.y)[-1]
+    if words and min(x, y) >= 0 and max(x, y) <= 1 / held.scale:
+        yield Label(series.layer or NO_LAYER, words, (x, y))
 
 
 def _around(points: list[Point]) -> Box:
