@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -126,7 +125,7 @@ def _finer(block: Block, key: str) -> Block:
 
 def _to_scale(charts: tuple[Chart, ...], held: _Figures) -> Drawing:
     lined = [s for chart in charts if not chart.fills for s in chart.series]
-    filled = [_filled(chart, held) for chart in charts if chart.fills]
+    filled = (one for chart in charts if chart.fills for one in _filled(chart, held))
     areas = [Area(*kind, outline) for kind, outline in seen(filled)]
     lines = [line for series in lined for line in _line(series, held)]
     labels = [label for series in lined for label in _label(series, held)]
@@ -161,18 +160,19 @@ def _along(book: Book, run: Run) -> list[str]:
     return keys[keys.index(run.first) : keys.index(run.last) + 1]
 
 
-def _filled(chart: Chart, held: _Figures) -> dict[tuple[str, str], list[Loop]]:
-    """Return the areas of one drawing by their layer and fill, strip by strip."""
-    covered: dict[tuple[str, str], list[Loop]] = defaultdict(list)
+def _filled(chart: Chart, held: _Figures) -> Iterator[tuple[tuple[str, str], Iterable[Loop]]]:
+    """Yield the areas of a drawing, strip by strip, each with its layer and fill.
+
+    Each stands on the one before it; a gap may step down, so that the next one covers some.
+    """
     below: list[float] = []
     for series in chart.series:
         heights = held.lengths(series.y)
         below = below or [0.0] * len(heights)
-        if series.fill != "none":
+        if series.fill != "none" and any(heights):
             kind = series.layer or NO_LAYER, series.fill
-            covered[kind] += strips(held.stepped(series.x), below, heights)
+            yield kind, strips(held.stepped(series.x), below, heights)
         below = [low + high for low, high in zip(below, heights, strict=True)]
-    return covered
 
 
 def _line(series: Series, held: _Figures) -> Iterator[Line]:

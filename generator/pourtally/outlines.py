@@ -6,7 +6,7 @@ drawn later covers what is under it; of each kind of area all that is left is pu
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TypeVar
@@ -41,17 +41,13 @@ def strips(xs: Sequence[float], below: Sequence[float], heights: Sequence[float]
             yield (x, low), (to, low_to), (to, high_to), (x, high)
 
 
-def seen(drawings: Iterable[Mapping[Kind, Sequence[Loop]]]) -> Iterator[tuple[Kind, Outline]]:
-    """Yield what is seen of the areas of some drawings, each of which covers those before it."""
+def seen(areas: Iterable[tuple[Kind, Iterable[Loop]]]) -> Iterator[tuple[Kind, Outline]]:
+    """Yield what is seen of areas of some kinds, each of which covers those before it."""
     shown: dict[Kind, BaseGeometry] = {}
-    for drawing in drawings:
-        fresh = {
-            kind: _together(shapely.polygons(one) for one in drawing[kind]) for kind in drawing
-        }
-        over = _together(fresh.values())
-        shown = {kind: area.difference(over, grid_size=_GRID) for kind, area in shown.items()}
-        for kind, area in fresh.items():
-            shown[kind] = _together([shown.get(kind, area), area])
+    for kind, loops in areas:
+        over = _together(map(shapely.polygons, loops))
+        shown = {k: area.difference(over, grid_size=_GRID) for k, area in shown.items()}
+        shown[kind] = _together([shown.get(kind, over), over])
     for kind, area in shown.items():
         for part in shapely.get_parts(area.normalize()):
             if part.geom_type == "Polygon" and part.area > _GRID:

@@ -65,8 +65,7 @@ def document(drawing: Drawing, system: Units, foot: Foot) -> Document:
     large = 1 / scale.length
     _layers(doc, drawing)
     space = doc.modelspace()
-    for corner, name in zip(drawing.extent or drawing.box(0), ("extmin", "extmax"), strict=True):
-        space.dxf.set(name, (*corner, 0))
+    space.reset_extents(*((*corner, 0) for corner in drawing.extent or drawing.box(0)))
     _model(space, drawing, large, page)
     _printed(doc, drawing, page, scale, foot)
     return doc
@@ -128,7 +127,7 @@ def _hatch(space: Document, area: Area, gap: float) -> None:
             hatch.rgb = colors.RGB.from_hex(color)
         hatch.paths.add_polyline_path(area.outline.around, is_closed=True)
         for hole in area.outline.holes:
-            hatch.paths.add_polyline_path(hole, is_closed=True, flags=16)
+            hatch.paths.add_polyline_path(hole, is_closed=True, flags=0)
 
 
 _PATTERNS: dict[str, Callable[[float], list[Any]]] = {
