@@ -127,6 +127,13 @@ class Hands:
         else:
             cell.Value = move["what"]
 
+    def enter(self, move: dict[str, Any]) -> None:
+        """Type keys, of which the spreadsheet makes what it will: a number, a date, a text."""
+        controller = self.handled.CurrentController
+        controller.select(self._cells(self.handled, *move["to"]))
+        keys = (said("StringName", move["what"]),)
+        self.desk.dispatcher.executeDispatch(controller.Frame, ".uno:EnterString", "", 0, keys)
+
     def save(self, path: Path) -> None:
         """Save what was handled as an Excel workbook."""
         kind = said("FilterName", "Calc MS Excel 2007 XML")

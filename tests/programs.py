@@ -5,14 +5,16 @@ With CI set nothing may be left out, so there they fail, with the same sentence.
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
+import socket
 import subprocess
 import zipfile
 from collections.abc import Iterable
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 import pytest
 
@@ -105,3 +107,29 @@ def _areas_of(book: str, numbers: list[int]) -> str:
     kept = [n for n in re.findall(of_sheet, book) if int(n) in numbers]
     assert len(kept) == 2 * len(numbers), "the print area and the rows repeated"
     return re.sub(of_sheet, lambda m: m[0] if int(m[1]) in numbers else "", book)
+
+
+def by_hand(script: Path, workbook: Path, asked: Any, folder: Path) -> list[Any]:
+    """Return what a script that talks to LibreOffice made of a copy of a workbook."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    own = Path(shutil.copy(workbook, folder / "job.xlsx"))  # what another has open is locked
+    listen = f"--accept=socket,host=127.0.0.1,port={port};urp;"
+    profile = f"-env:UserInstallation={(folder / 'profile').as_uri()}"
+    office = subprocess.Popen(
+        [program("soffice"), "--headless", "--norestore", profile, listen],
+        env={**os.environ, "HOME": str(folder)},
+        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+    )  # fmt: skip
+    try:
+        done = subprocess.run(
+            [bridge(), str(script), str(own), str(port)], input=json.dumps(asked),
+            capture_output=True, text=True, timeout=300, check=False,
+        )  # fmt: skip
+    finally:
+        office.terminate()
+        office.wait(30)
+    assert done.returncode == 0, done.stderr
+    made: list[Any] = json.loads(done.stdout)
+    return made

@@ -437,8 +437,14 @@ CROSS_FOOTED = {
 }
 """Checks that hold one working against another: no entry opens them."""
 
+
+def in_feet(said: Any) -> str:
+    """Return words that may differ by system as a workbook in feet has them."""
+    return str(said["us"] if isinstance(said, dict) else said)
+
+
 CHECKS = {
-    f"{path.stem} {check['key']}": check
+    f"{path.stem} {check['key']}": {**check, "say": in_feet(check["say"])}
     for path in sorted((templates_folder() / "items").glob("*.toml"))
     for check in tomllib.loads(path.read_text("utf-8")).get("check", [])
 }
@@ -521,8 +527,31 @@ MEASURED_ODDLY: dict[str, dict[str, Any]] = {
     "20-pieces cut_of": {
         "pieces": [RECTANGLE, {"shape": "Circle", "a": 2, "sign": "Hole", "out_of": "Panel"}],
     },
+    "38-odd-lengths odd_length": {"pieces": [{**RECTANGLE, "a": [0, 24], "b": [0, 16]}]},
 }
-"""For each look check of slab pieces, what makes it open; a plain slab opens none."""
+"""For each look check of what is measured, what makes it open; a plain slab opens none."""
+
+ODD: dict[str, dict[str, Any]] = {
+    "Slab pieces 2": {"pieces": [RECTANGLE, {**RECTANGLE, "a": [0, 24], "b": 3}]},
+    "Bands": {"pieces": [RECTANGLE], "bands": [{"length": [0, 24], "width": [0, 16]}]},
+    "Walks": {"walks": [{"width": [0, 36]}], "legs": [{"kind": "Straight", "length": [0, 30]}]},
+    "": {
+        "pieces": [{**RECTANGLE, "a": [0, 48]}, {**RECTANGLE, "a": 2, "b": 3},
+                   {**RECTANGLE, "a": [0, 18], "b": [0, 18], "sign": "Hole"}],
+        "walks": [{"width": [0, 36]}], "legs": [STRAIGHT],
+    },
+}  # fmt: skip
+"""What is asked about by the place it names, and at last what is not: inches may be many."""
+
+
+@pytest.mark.parametrize("named", ODD)
+def test_feet_in_a_cell_of_inches_are_asked_about_where_the_slab_is_small(named: str) -> None:
+    entries, problems = job_entries(laid_out("us")[0], ODD[named], "test")
+    assert problems == []
+    worked: Worked = results("us", entries, keys_of("us", SHOWN))
+    at = laid_out("us")[0].parts["checks.state"][0].codes.index("odd_length")
+    state = LOOK if named else FINE
+    assert (worked["checks.state"][at], worked["checks.first"][at]) == (state, named)
 
 
 @pytest.mark.parametrize("name", MEASURED_ODDLY)

@@ -6,12 +6,7 @@ a second copy, and no cell of the two may differ.
 
 from __future__ import annotations
 
-import json
 import math
-import os
-import shutil
-import socket
-import subprocess
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
@@ -22,7 +17,7 @@ import pytest
 
 import shop
 from pourtally.place import address
-from programs import bridge, program
+from programs import by_hand
 from shop import read_workbook, report
 
 laid_out = partial(shop.laid_out, size="small")
@@ -123,7 +118,9 @@ def test_figures_are_those_of_what_stands_there(
              for key, (line, what) in TYPED.items()]  # fmt: skip
     told, saved = moves(), tmp_path / "saved.xlsx"
     asked = {"entries": entries, "moves": [*typed, *told.values()], "save": str(saved)}
-    made = dict(zip(told, by_hand(shelf("demo-small"), asked, tmp_path)[len(typed) :], strict=True))
+    made = dict(
+        zip(told, by_hand(HANDS, shelf("demo-small"), asked, tmp_path)[len(typed) :], strict=True)
+    )
     assert [name for name, move in made.items() if not move["changed"]] == [], (
         "moves that did nothing"
     )
@@ -157,28 +154,3 @@ def read_as_it_stands(path: Path) -> None:
     assert workbook[spot.sheet].cell(spot.row + 1, spot.column + 1).value == pytest.approx(
         worked["total.area"][0])  # fmt: skip
     assert report(path).figures["total.area"].value == pytest.approx(worked["total.area"][0])
-
-
-def by_hand(workbook: Path, asked: dict[str, Any], folder: Path) -> list[Any]:
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    own = Path(shutil.copy(workbook, folder / "job.xlsx"))  # what another has open is locked
-    listen = f"--accept=socket,host=127.0.0.1,port={port};urp;"
-    profile = f"-env:UserInstallation={(folder / 'profile').as_uri()}"
-    office = subprocess.Popen(
-        [program("soffice"), "--headless", "--norestore", profile, listen],
-        env={**os.environ, "HOME": str(folder)},
-        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-    )  # fmt: skip
-    try:
-        done = subprocess.run(
-            [bridge(), str(HANDS), str(own), str(port)], input=json.dumps(asked),
-            capture_output=True, text=True, timeout=300, check=False,
-        )  # fmt: skip
-    finally:
-        office.terminate()
-        office.wait(30)
-    assert done.returncode == 0, done.stderr
-    made: list[Any] = json.loads(done.stdout)
-    return made

@@ -640,18 +640,19 @@ def test_an_empty_text_is_stored_as_a_text(workbook: Path) -> None:
 # Rooms of the generator ------------------------------------------------------------------
 
 ROOMS = [
-    "model", "style", "hint", "guard", "output", "sheets", "percent", "scalar", "files",
+    "model", "style", "hint", "lengths", "guard", "output", "sheets", "percent", "scalar",
+    "files",
     "syntax", "schema", "declared", "rules", "shorthand", "expand", "gather", "fields",
-    "drawings", "formula", "cells", "declare", "accept", "typed", "follow", "sound", "place",
+    "drawings", "formula", "cells", "declare", "accept", "typed", "taped", "follow", "sound",
+    "place",
     "load", "reading", "resolve", "grid", "pages", "moved", "jobfile", "new", "cause", "recalc",
-    "template", "charts", "write", "logo", "company", "build", "many", "lines", "heads", "read",
-    "values", "summary", "outlines", "drawn", "paper", "sketch", "plan", "pdf", "share", "demo",
-    "csvfile", "pricetable",
-    "pricesave", "priceline", "priceload", "learn", "telling", "cli_make", "cli_show",
-    "cli_carry", "cli",
+    "template", "company", "logo", "companyfile", "charts", "write", "build", "many", "lines",
+    "heads", "read", "values", "summary", "outlines", "drawn", "paper", "sketch", "plan", "pdf",
+    "share", "demo", "csvfile", "pricetable", "pricesave", "priceline", "priceload", "learn",
+    "telling", "cli_make", "cli_show", "cli_carry", "cli",
 ]  # fmt: skip
 """Each room may use the ones before it and none after."""
-ALONE = {"model", "style", "hint", "guard", "output", "outlines", "csvfile"}
+ALONE = {"model", "style", "hint", "lengths", "guard", "output", "outlines", "csvfile"}
 """Rooms that use no other."""
 COMMANDS = {"telling", "cli_make", "cli_show", "cli_carry", "cli"}
 """Rooms of the command line: they alone print, and share one library."""

@@ -16,11 +16,15 @@ from .write import write
 
 @dataclass(frozen=True)
 class Job:
-    """One workbook to build: its name, its template and what is filled in."""
+    """One workbook to build: its name, its template and what is filled in.
+
+    ``notes`` say what was taken otherwise than it was written.
+    """
 
     name: str
     template: Template
     entries: Entries
+    notes: tuple[str, ...] = ()
 
 
 def read_file(
@@ -43,8 +47,9 @@ def read_file(
     template = templates[units, room]
     tables = company.under(tables)
     larger = partial(templates.larger, template.book)
-    entries, wrong = job_entries(template.book, tables, str(path), larger)
-    return Job(path.stem, template, entries), problems + wrong
+    notes: list[str] = []
+    entries, wrong = job_entries(template.book, tables, str(path), larger, notes)
+    return Job(path.stem, template, entries, tuple(notes)), problems + wrong
 
 
 def read_jobs(

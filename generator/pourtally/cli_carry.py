@@ -7,7 +7,15 @@ from pathlib import Path
 
 import click
 
-from .telling import PROBLEMS, complain, nothing_written, quiet_option, replace_option
+from .telling import (
+    PROBLEMS,
+    company_option,
+    complain,
+    nothing_written,
+    owner_of,
+    quiet_option,
+    replace_option,
+)
 
 
 @click.command()
@@ -32,6 +40,7 @@ from .telling import PROBLEMS, complain, nothing_written, quiet_option, replace_
     type=click.Path(path_type=Path),
     help="With --load: the workbook to write in place of FILE.",
 )
+@company_option
 @replace_option
 @quiet_option
 @click.pass_context
@@ -41,6 +50,7 @@ def prices(
     save: Path | None,
     load: Path | None,
     out: Path | None,
+    company: Path | None,
     replace: bool,
     quiet: bool,
 ) -> None:
@@ -58,14 +68,14 @@ def prices(
     from .guard import UnusableError
     from .output import UseError
 
-    if (save is None) == (load is None) or (save and out):
+    if (save is None) == (load is None) or (save and (out or company)):
         raise UseError("write either --save PRICES.csv, or --load PRICES.csv with -o NEW.xlsx")
     try:
         if save:
             said = _save_prices(workbook, save, replace)
         else:
             assert load
-            said = _load_prices(workbook, load, out, replace)
+            said = _load_prices(workbook, load, out, company, replace)
     except UnusableError as error:
         complain([f"{workbook}: {error}"])
         sys.exit(PROBLEMS)
@@ -86,26 +96,33 @@ def _save_prices(workbook: Path, save: Path, replace: bool) -> str:
     return f"Wrote {save}"
 
 
-def _load_prices(workbook: Path, load: Path, out: Path | None, replace: bool) -> str:
+def _load_prices(
+    workbook: Path, load: Path, out: Path | None, company: Path | None, replace: bool
+) -> str:
     from .build import build
     from .output import UseError, free, with_suffix
     from .priceload import loaded
+    from .sheets import LOGO
     from .template import Templates
 
     if not (out or replace):
         raise UseError(f"give -o NEW.xlsx, or --replace to write over {workbook}")
     target = with_suffix(out or workbook, ".xlsx")
     free([target], replace)
-    found = loaded(workbook, load, Templates())
-    if found.added:
-        lost = f"{workbook}: {', '.join(found.added)} would not be carried over"
+    templates = Templates()
+    owner, wrong = owner_of(company, templates)
+    found = loaded(workbook, load, templates)
+    found.problems += wrong
+    if added := [what for what in found.added if what != LOGO or not owner.face.logo]:
+        brought = " (--company FILE brings it)" if LOGO in added else ""
+        lost = f"{workbook}: {', '.join(added)}{brought} would not be carried over"
         if target.resolve() == workbook.resolve():
             found.problems.append(f"{lost}, since the workbook is built anew: "
                                   "give another name with -o, or take them out")  # fmt: skip
         found.notes.append(lost.replace("would not be", "are not"))
     nothing_written(found.problems)
     complain(found.notes)
-    build(found.template, found.entries, target)
+    build(found.template, owner.fill(found.entries), target, owner.face)
     return f"Wrote {target}: {found.taken} figures of {load}"
 
 

@@ -15,6 +15,7 @@ from .telling import (
     company_option,
     complain,
     nothing_written,
+    owner_of,
     quiet_option,
     replace_option,
 )
@@ -36,14 +37,15 @@ def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
     Example:
       pourtally demo --replace
     """  # noqa: D301
-    from .demo import demo_jobs, write_demo_copy
+    from .demo import demo_tasks, write_demo_copy
     from .output import FOLDER, free
     from .template import Templates
 
     copy = FOLDER / "demo-proposal.xlsx"
-    free([copy], replace)
     templates = Templates()
-    _build(templates, demo_jobs(), None, None, None, replace, quiet or ctx.obj)
+    tasks = demo_tasks(FOLDER, templates)
+    free([*(task.target for task in tasks), copy], replace)
+    _carry_out(tasks, templates, quiet or ctx.obj)
     write_demo_copy(copy, templates)
     if not (quiet or ctx.obj):
         click.echo(f"Wrote {copy}")
@@ -102,14 +104,14 @@ def _build(
     out: str | None, replace: bool, quiet: bool, skip_bad: bool = False,
     company: Path | None = None,
 ) -> None:  # fmt: skip
-    from .company import read_company
     from .many import Task, sound
     from .output import targets
 
-    owner, wrong = read_company(company, templates)
-    jobs, names, problems = sound(paths, units, size, templates, owner)
+    owner, wrong = owner_of(company, templates)
+    jobs, names, problems, notes = sound(paths, units, size, templates, owner)
     if wrong:
         nothing_written(wrong + problems)
+    complain(notes)
     if not (skip_bad and jobs):
         nothing_written(problems)
     complain(problems)

@@ -12,6 +12,7 @@ from .telling import (
     company_option,
     complain,
     nothing_written,
+    owner_of,
     quiet_option,
     replace_option,
 )
@@ -95,7 +96,6 @@ def share(
       pourtally share smith.xlsx --company ours.toml
       pourtally share smith.xlsx -o "Smith patio.xlsx" --pdf
     """  # noqa: D301
-    from .company import read_company
     from .guard import UnusableError
     from .output import UseError, free, with_suffix
     from .pdf import office, write_pdf
@@ -113,7 +113,7 @@ def share(
     if pdf:
         office()
     templates = Templates()
-    owner, wrong = read_company(company, templates)
+    owner, wrong = owner_of(company, templates)
     nothing_written(wrong)
     try:
         notes = write_share(workbook, target, templates, owner)

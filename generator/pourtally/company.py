@@ -1,31 +1,12 @@
-"""A company file to what is the company's own: its name and address, its color, its logo.
-
-All keys may be left out::
-
-    logo = "logo.png"     # beside the file
-    color = "#8A4B2A"     # of the heads of papers
-    [company]             # as in a job file; what the job says itself goes first
-    name = "Tolliver Flatwork"
-"""
+"""What a company brings to every job: entries of one form, and the look of its papers."""
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, field
-from math import floor
-from pathlib import Path
-from typing import Any
 
-from .accept import shown
-from .hint import near
-from .jobfile import Table, job_entries, read_job
-from .logo import LogoError, read_logo
+from .files import Table
 from .model import Entries
-from .style import ACCENT, PAPER, PLAIN, Face, Logo
-from .template import Templates
-
-_READABLE = 4.5  # to 1: contrast of text by WCAG 2.2, 1.4.3
-_HEX = re.compile("#[0-9A-Fa-f]{6}")
+from .style import PLAIN, Face
 
 
 @dataclass(frozen=True)
@@ -52,76 +33,3 @@ class Company:
 
 NOBODY = Company()
 """What there is where no company file is given."""
-
-
-def read_company(path: Path | None, templates: Templates) -> tuple[Company, list[str]]:
-    """Return the company of a file and all its problems; nobody's where there are any, or no file.
-
-    The form it fills in is the same in each system of units and each size.
-    """
-    if not path:
-        return NOBODY, []
-    book = templates["us", "usual"].book
-    said, problems = read_job(path, "a company file", "the one under templates/")
-    form = book.parts[book.keys["company"]][0].key
-    known = ("logo", "color", form)
-    problems += [f"{path}: unknown key '{key}'; {near(key, known, 'known here:')}"
-                 for key in said if key not in known]  # fmt: skip
-    logo, wrong = _logo(said.get("logo"), path)
-    problems += [f"{path}: logo: {told}" for told in wrong]
-    color = said.get("color", ACCENT)
-    problems += [f"{path}: color: {told}" for told in color_problems(color)]
-    says = {form: said[form]} if form in said else {}
-    entries, wrong = job_entries(book, says, str(path))
-    named = entries if type(says.get(form)) is dict else {}
-    own = {k: v for k, v in named.items() if k.startswith(f"{form}.") and v != [None]}
-    problems += wrong
-    return (NOBODY if problems else Company(says, own, Face(color, logo))), problems
-
-
-def _logo(said: Any, path: Path) -> tuple[Logo | None, list[str]]:
-    if said is None:
-        return None, []
-    if not isinstance(said, str) or not said.strip() or "\0" in said:
-        return None, [f"came {shown(said)}; expected the name of a PNG or JPEG file beside this "
-                      'one, such as "logo.png"']  # fmt: skip
-    try:
-        return read_logo(path.parent / said), []
-    except LogoError as error:
-        return None, [f"{said}: {error}"]
-
-
-def color_problems(color: Any) -> list[str]:
-    """Return why a color cannot be that of words on white paper, and a darker shade of it."""
-    if not isinstance(color, str) or not _HEX.fullmatch(color):
-        return [
-            f'came {shown(color)}; expected six digits of 0 to 9 and A to F, such as "{ACCENT}"'
-        ]
-    if (has := contrast(color, PAPER)) >= _READABLE:
-        return []
-    return [f"came {shown(color)}, which has a contrast of {floor(has * 100) / 100:.2f} to 1 on "
-            f'white; at least {_READABLE} is expected, or words in it are hard to read: "'
-            f'{_darker(color)}" is the same, dark enough']  # fmt: skip
-
-
-def contrast(one: str, other: str) -> float:
-    """Return the contrast of two colors to 1, from 1 to 21, by WCAG 2.2."""
-    dark, light = sorted((_luminance(one), _luminance(other)))
-    return (light + 0.05) / (dark + 0.05)
-
-
-def _luminance(color: str) -> float:
-    shares = [step / 255 for step in bytes.fromhex(color[1:])]
-    red, green, blue = (
-        share / 12.92 if share <= 0.04045 else ((share + 0.055) / 1.055) ** 2.4 for share in shares
-    )
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
-
-
-def _darker(color: str) -> str:
-    """Return the lightest shade of a color, by hundredths of its own, that words can have."""
-    steps = bytes.fromhex(color[1:])
-    shades = (
-        "#" + bytes(s * part // 100 for s in steps).hex().upper() for part in range(99, 0, -1)
-    )
-    return next(shade for shade in shades if contrast(shade, PAPER) >= _READABLE)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from .model import Block, Book, Chart, Entries, Run, Scalar, Series
+from .model import Book, Chart, Entries, Run, Scalar, Series
 from .outlines import Loop, Outline, Point, seen, strips
 from .template import Template
 
@@ -15,7 +15,6 @@ NO_LAYER = "0"
 Box = tuple[Point, Point]
 _LETTER = 0.9  # the width of a letter, of the height of a capital
 _PLACES = 6  # decimals of a foot or a meter
-_FINE = 10_000.0  # steps of a drawing's axis in one of the workbook's
 
 
 @dataclass(frozen=True)
@@ -95,32 +94,20 @@ class Drawing:
 def drawn(template: Template, entries: Entries) -> Drawing:
     """Return the drawings of the block that ``sheets.toml`` names as the plan, at true size.
 
-    Areas stand on whole steps of their axis, which a spreadsheet's drawing needs; here the job
-    is worked out once more in steps so fine that no one measures them.
+    Areas stand on whole steps of their axis, which a spreadsheet's drawing needs: the job is
+    worked out once more in finer ones.
     """
     book = template.book
-    fine = Template(
-        replace(book, blocks=tuple(_finer(b, book.keys["plan_steps"]) for b in book.blocks))
-    )
     block = next(b for b in book.blocks if b.key == book.keys["plan"])
     runs = [r for c in block.charts for s in c.series for r in (s.x, s.y, s.name) if r]
     scale, steps = book.keys["plan_scale"], book.keys["plan_steps"]
     parts = {key for run in runs for key in _along(book, run)}
-    figures = fine.results(entries, frozenset(parts | {scale, steps}))
+    figures = template.fine.results(entries, frozenset(parts | {scale, steps}))
     large = _numbers(figures[scale])[0]
     if large <= 0:
         return Drawing((), (), ())
     held = _Figures(book, figures, large, _numbers(figures[steps])[0])
     return _to_scale(block.charts, held).moved()
-
-
-def _finer(block: Block, key: str) -> Block:
-    """Return a block with a constant so many times as large, where it has it."""
-    return replace(block, fields=tuple(
-        replace(field, parts=tuple(
-            replace(p, values=tuple(_FINE * v if isinstance(v, float) else v for v in p.values))
-            if p.key == key else p for p in field.parts))
-        for field in block.fields))  # fmt: skip
 
 
 def _to_scale(charts: tuple[Chart, ...], held: _Figures) -> Drawing:

@@ -9,6 +9,7 @@ A form is one table, a table is one ``[[block]]`` for each of its lines, in orde
     [[pieces]]
     shape = "Rectangle"
     a = [16, 4.5]         # 16 ft 4 1/2 in; a plain number is feet, or meters
+    b = "16' 4.5"         # or as people write it; in meters "4,99", "4.99 m", "4990 mm"
     [[products]]
     line = 3              # a line by its number; the lines after it follow on
     coats = 1
@@ -29,6 +30,7 @@ from typing import Any, TypeVar
 
 from . import accept
 from .hint import near
+from .lengths import feet_and_inches, in_words, meters
 from .model import SIZES, UNITS, Block, Book, Entries, Field, Part, Size, Units
 from .moved import gone, move_of, settle, spread
 from .percent import kept
@@ -46,6 +48,7 @@ class _Reading:
     book: Book
     entries: Entries
     larger: Callable[[], Iterable[Book]]
+    notes: list[str]
     problems: list[str] = field(default_factory=list)
     chosen: list[tuple[str, Part, str]] = field(default_factory=list)
     came: dict[str, list[int]] = field(default_factory=dict)
@@ -99,16 +102,18 @@ def _agreed(
 
 
 def job_entries(
-    book: Book, job: Table, where: str, larger: Callable[[], Iterable[Book]] = tuple
-) -> tuple[Entries, list[str]]:
+    book: Book, job: Table, where: str, larger: Callable[[], Iterable[Book]] = tuple,
+    notes: list[str] | None = None,
+) -> tuple[Entries, list[str]]:  # fmt: skip
     """Return the entries of a job, defaults filled in, and all problems found.
 
     ``larger`` is asked for the books of larger sizes where the job does not fit this one.
+    To ``notes`` is added what was taken otherwise than it was written.
     """
     reading = _Reading(book, {
         key: [part.value(line) for line in range(block.lines)]
         for key, (block, _, part) in book.entries().items()
-    }, larger)  # fmt: skip
+    }, larger, [] if notes is None else notes)  # fmt: skip
     problems = reading.problems
     blocks = {b.key: b for b in book.blocks if any(p.kind == "entry" for p in b.parts(False))}
     for key, said in job.items():
@@ -219,7 +224,7 @@ def _spread(reading: _Reading) -> None:
 def _field(reading: _Reading, item: Field, value: Any, number: int, where: str) -> None:
     """Take what a job says of a field: a length of two cells, your figure, or a plain entry."""
     first = item.typed[0]
-    if len(item.typed) > 1:
+    if item.is_length:
         _length(reading, item.typed, value, number, where)
     elif first.role != "yours":
         _set(reading, first, value, number, where)
@@ -235,10 +240,20 @@ def _field(reading: _Reading, item: Field, value: Any, number: int, where: str) 
 def _length(
     reading: _Reading, parts: tuple[Part, ...], value: Any, number: int, where: str
 ) -> None:
+    """Take a length: a number, feet and inches in a list, or a text as people write it."""
     pair = value if isinstance(value, list) else [value]
-    if value != "" and (not 1 <= len(pair) <= 2 or not all(accept.is_number(v) for v in pair)):
-        came = accept.shown(value)
-        reading.problems.append(f"{where}: came {came}; expected feet, or [feet, inches]")
+    if isinstance(value, str) and value:
+        found = (feet_and_inches if len(parts) > 1 else meters)(value)
+        if isinstance(found, str):
+            reading.problems.append(f"{where}: came {accept.shown(value)}; {found}")
+            return
+        reading.notes.append(f"{where}: {value.strip()} is read as {in_words(found)}")
+        pair = [found] if isinstance(found, float) else [found.feet or 0, found.inches or 0]
+    elif value != "" and not (
+        1 <= len(pair) <= len(parts) and all(accept.is_number(v) for v in pair)
+    ):
+        needs = "feet, or [feet, inches]" if len(parts) > 1 else "meters"
+        reading.problems.append(f"{where}: came {accept.shown(value)}; expected {needs}")
         return
     for part, given in zip(parts, [*pair, ""], strict=False):
         _set(reading, part, given, number, where)

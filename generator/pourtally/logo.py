@@ -17,7 +17,7 @@ from .style import Logo
 BOX = (170, 52)
 """Pixels across and up that a logo has room in."""
 _SHARP = 2  # pixels kept for each one shown: as many as print and phones can show
-_LEAST = 16  # pixels shown that a shape needs to be told from a line
+_LEAST = 8  # pixels shown: letters lower than that cannot be read
 _HEAVIEST = 2_000_000  # bytes; a drawing of this size takes a hundredth of them
 _LONGEST = 4_000  # pixels a side: the widest scan or photo; decoded it takes 64 MB at most
 _BLANK = 240  # of 255: what is lighter is not seen on paper
@@ -34,7 +34,7 @@ class LogoError(Exception):
 
 def read_logo(path: Path) -> Logo:
     """Return the logo in a PNG or JPEG file, fitted to its box; raise ``LogoError``."""
-    image = _plain(_decoded(_content(path)))
+    image = _decoded(_content(path))
     shown = _fitted(*image.size)
     if min(shown) < _LEAST:
         raise LogoError(f"{image.width} x {image.height} pixels would stand {shown[0]} x "
@@ -64,20 +64,21 @@ def _content(path: Path) -> bytes:
 
 
 def _decoded(content: bytes) -> Image.Image:
-    """Return a picture of which every line can be read; its size is looked at first."""
+    """Return a picture decoded to its last line; its size is looked at before that."""
     if not content.startswith(tuple(_OURS.values())):
         raise LogoError(f"came {_kind(content)}; expected a PNG or JPEG picture: save it as one")
     try:
         with warnings.catch_warnings():
-            warnings.simplefilter("error")
+            warnings.simplefilter("ignore")  # of what it tells beside its pixels
+            warnings.simplefilter("error", Image.DecompressionBombWarning)
             _opened(content).verify()  # sums of a PNG; the picture is of no use after it
-            image = _opened(content)
-            image.load()
+            return _plain(_opened(content))
+    except LogoError:
+        raise
     except (Image.DecompressionBombError, Image.DecompressionBombWarning):
         raise LogoError(f"over {_LONGEST:,} pixels a side; {_SMALLER}") from None
-    except (UnidentifiedImageError, OSError, SyntaxError, ValueError, EOFError, Warning) as error:
-        raise LogoError(f"damaged ({_reason(error)}); save the picture again") from None
-    return image
+    except Exception as error:  # a damaged picture fails in any of a dozen ways
+        raise LogoError(f"damaged ({_reason(error)}); save the picture again") from error
 
 
 def _opened(content: bytes) -> Image.Image:
@@ -104,6 +105,7 @@ def _kind(content: bytes) -> str:
 
 def _plain(image: Image.Image) -> Image.Image:
     """Return a picture upright, in three colors of 8 bits, and a fourth where it shows through."""
+    image.load()
     image = ImageOps.exif_transpose(image)
     if image.mode.startswith("I"):  # 16 bits of gray
         image = image.convert("I").point(lambda gray: gray * (1 / 256)).convert("L")

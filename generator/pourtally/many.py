@@ -48,19 +48,21 @@ def sound(
     size: Size | None,
     templates: Templates,
     company: Company = NOBODY,
-) -> tuple[list[Path | None], list[str], list[str]]:
-    """Return the job files without a problem, the names of their workbooks, and all problems."""
+) -> tuple[list[Path | None], list[str], list[str], list[str]]:
+    """Return the job files without a problem, the names of their workbooks, problems and notes."""
     several: list[Path] | list[None] = paths or [None]
     good: list[Path | None] = []
     names: list[str] = []
     problems: list[str] = []
+    notes: list[str] = []
     for path in several:
         job, wrong = build.read_file(path, asked, size, templates, company)
         problems += wrong
+        notes += job.notes if job else ()
         if job and not wrong:
             good.append(path)
             names.append(job.name)
-    return good, names, problems
+    return good, names, problems, notes
 
 
 def built(tasks: list[Task], templates: Templates) -> Generator[Path]:

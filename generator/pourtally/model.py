@@ -141,6 +141,11 @@ class Field:
         """Return the cells a person types it in: two for feet and inches, none for a result."""
         return tuple(part for part in self.parts if part.kind == "entry")
 
+    @property
+    def is_length(self) -> bool:
+        """Tell whether it is typed as a length: in feet and inches, or in meters."""
+        return bool(self.typed) and self.typed[0].key in (f"{self.key}.ft", f"{self.key}.m")
+
 
 @dataclass(frozen=True)
 class Run:

@@ -22,7 +22,14 @@ TIGHT = (0.35, 0.35, 0.4, 0.6)  # of a paper
 USUAL_LETTERS = 10.0  # points
 RUNNING = {"note": 0.85, "intro": 0.95, "words": 0.95, "title": 1.8, "masthead": 2.0}
 """Roles whose words run on over empty cells, and a letter's width against a usual one."""
-WRAPPED = {"wrap": 1.0, "clause": 1.0, "paragraph": 1.0, "step": 1.0, "caption": 0.8}
+WRAPPED = {
+    "wrap": 1.0,
+    "row_wrapped": 1.0,
+    "clause": 1.0,
+    "paragraph": 1.0,
+    "step": 1.0,
+    "caption": 0.8,
+}
 """Roles whose words run on over lines, and the size of their letters against a usual one."""
 KEPT = {"double": (2, 0.9), "passage": (3, 0.87), "signing": (2, 1.1)}
 """The same with the lines kept for them, whatever stands there now: a row does not grow

@@ -65,7 +65,9 @@ def document(drawing: Drawing, system: Units, foot: Foot) -> Document:
     large = 1 / scale.length
     _layers(doc, drawing)
     space = doc.modelspace()
-    space.reset_extents(*((*corner, 0) for corner in drawing.extent or drawing.box(0)))
+    ends = [(*corner, 0) for corner in drawing.extent or drawing.box(0)]
+    space.reset_extents(*ends)
+    doc.header["$EXTMIN"], doc.header["$EXTMAX"] = ends  # a corner at 0 is not taken over
     _model(space, drawing, large, page)
     _printed(doc, drawing, page, scale, foot)
     return doc

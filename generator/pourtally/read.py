@@ -21,11 +21,12 @@ from .grid import Cell
 from .guard import UnusableError, workbook_bytes
 from .heads import ANCHORED, checked, first_cells
 from .lines import Given, known_lines
-from .model import SIZES, UNITS, Block, Book, Entries, Part, Size, Units
+from .model import SIZES, UNITS, Block, Book, Entries, Field, Part, Size, Units
 from .moved import clear_spare, gone, move_of, moves, renamed, settle, spread, was_usual
 from .place import Places, address
 from .scalar import scalar
 from .sheets import Cells, Sheets, Where
+from .taped import taped
 from .template import Template, Templates
 from .typed import taken
 
@@ -113,7 +114,7 @@ def read_workbook(path: Path, templates: Templates) -> Filled:
         if wrong := accept.choice_problem(book, part, name, reading.entries):
             reading.problems.append(f"{where}: {wrong}; choose one of the list")
             reading.entries[part.key][line] = None
-    added = typed.added({s.name for s in book.sheets})
+    added = typed.added({s.name for s in book.sheets}, book.words["logo"].partition("{")[0])
     return Filled(template, reading.entries, reading.problems, added, reading.notes)
 
 
@@ -246,6 +247,8 @@ def _read_block(reading: _Reading, block: Block) -> None:
     given = Given(reading.typed, reading.spots, reading.made)
     lines, problems = known_lines(given, reading.places, block, [p.key for _, p in fields])
     reading.problems += problems
+    for item in dict.fromkeys(f for f, _ in fields if f.is_length):
+        _read_lengths(reading, block, item, lines)
     for item, part in fields:
         column = [None if n in lines.values() else part.value(n) for n in range(block.lines)]
         reading.entries[part.key] = column
@@ -253,6 +256,27 @@ def _read_block(reading: _Reading, block: Block) -> None:
         for there, line in lines.items():
             which = f", line {there + 1}" if len(lines) > 1 else ""
             _read_cell(reading, part, there, line, named + which)
+
+
+def _read_lengths(
+    reading: _Reading, block: Block, item: Field, lines: dict[int, int | str]
+) -> None:
+    """Put numbers in place of what was written as a length, and take out what is none."""
+    parts = [p for p in item.typed if p.key in reading.spots]
+    for there, line in lines.items():
+        where = [_at(reading, part, there) for part in parts]
+        cells = reading.typed[where[0][0]]
+        found = taped([cells.get(at, ("n", None)) for _, at in where])
+        if not found or len(parts) < len(item.typed) or isinstance(line, str):
+            continue
+        sheet, at = where[found.at]
+        which = f", line {line + 1}" if len(lines) > 1 else ""
+        label = accept.label(item, parts[found.at])
+        named = f"{sheet} {address(*at)} ({block.title}, {label}{which})"
+        told = reading.problems if found.problem else reading.notes
+        told.append(f"{named}: {found.problem or found.note}")
+        for n, (_, at) in enumerate(where):
+            cells[at] = ("n", found.numbers[n] if found.numbers else None)
 
 
 def _tell_missing(reading: _Reading, block: Block) -> None:
@@ -282,8 +306,7 @@ def _was_there(reading: _Reading, block: Block) -> bool:
 
 def _read_cell(reading: _Reading, part: Part, there: int, line: int | str, named: str) -> None:
     """Take the cell of a line there as the entry of a line here, or say that there is none."""
-    sheet, row, column = reading.spots[part.key]
-    at = (row + there, column) if reading.places.spots[part.key].down else (row, column + there)
+    sheet, at = _at(reading, part, there)
     where = f"{sheet} {address(*at)} ({named})"
     kind, value = reading.typed[sheet].get(at, ("n", None))
     formula = kind == "f"
@@ -305,6 +328,13 @@ def _read_cell(reading: _Reading, part: Part, there: int, line: int | str, named
     if part.entry == "choice":
         reading.chosen.append((where, part, line, str(recorded)))
     reading.entries[part.key][line] = recorded
+
+
+def _at(reading: _Reading, part: Part, there: int) -> tuple[str, tuple[int, int]]:
+    """Return sheet and cell of an entry's line."""
+    sheet, row, column = reading.spots[part.key]
+    down = reading.places.spots[part.key].down
+    return sheet, (row + there, column) if down else (row, column + there)
 
 
 def _not_here(where: str, code: str, value: Any) -> str:

@@ -21,8 +21,8 @@ from .guard import UnusableError
 
 _MOST_ROWS, _MOST_COLUMNS = 10_000, 120
 _CELL = re.compile(r"(?:'(.+)'|([^'!]+))!\$?([A-Z]{1,3})\$?(\d{1,7})")
-_ADDED = {"comments": "comments", "pictures": "xl/media/"}
-"""What a workbook of ours never holds, and what its parts are called in the file."""
+LOGO = "the company's logo"
+_PICTURE = re.compile(rb"<(?:\w+:)?pic[\s>].*?<(?:\w+:)?cNvPr\s[^>]*>", re.DOTALL)
 
 Cells = dict[tuple[int, int], tuple[str, Any]]
 """What stands at a row and column, counted from 0: its kind and value.
@@ -61,13 +61,21 @@ class Sheets(dict[str, Cells]):
         """Return what the workbook's properties say of it."""
         return str(self._book.properties.description or "")
 
-    def added(self, ours: set[str]) -> list[str]:
-        """Return what somebody added that is no cell of ours: sheets, comments, pictures."""
+    def added(self, ours: set[str], logo: str) -> list[str]:
+        """Return what is no cell of ours: sheets, comments, pictures, and the ``LOGO``.
+
+        A logo is a picture whose description begins with the words ``logo``.
+        """
         with zipfile.ZipFile(io.BytesIO(self._raw)) as package:
             parts = [name.lower() for name in package.namelist()]
+            drawn = [package.read(n) for n in package.namelist() if "xl/drawings/d" in n.lower()]
+        pictures = [found for part in drawn for found in _PICTURE.findall(part)]
+        logos = [found for found in pictures if f'descr="{logo}'.encode() in found]
+        files = sum("xl/media/" in name for name in parts)
         sheets = [f"the sheet {name!r}" for name in self._book.sheetnames if name not in ours]
-        kinds = [kind for kind, where in _ADDED.items() if any(where in p for p in parts)]
-        return sheets + kinds
+        sheets += ["comments"] * any("comments" in name for name in parts)
+        sheets += ["pictures"] * (len(pictures) > len(logos) or files > len(pictures))
+        return sheets + [LOGO] * bool(logos)
 
     def names(self) -> dict[str, Where]:
         """Return the names that point at a single cell of a sheet that is there."""

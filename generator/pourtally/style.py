@@ -92,8 +92,14 @@ ROLES: dict[str, dict[str, Any]] = {
     "row_amount": {"bottom": 4, "bottom_color": LINE, "align": "right"},
     "total": {"font_size": 14, "bold": True, "align": "left"},
     "total_amount": {"font_size": 14, "bold": True, "align": "right"},
+    "sample": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "align": "center"},
+    "yours_shown": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "italic": True,
+                    "align": "center"},
+    "stop_shown": {"bold": True, "font_color": STOP},
+    "look_shown": {"bold": True, "font_color": LOOK},
+    "row_wrapped": {"bottom": 4, "bottom_color": LINE, "text_wrap": True, "valign": "top"},
     "linked": {"font_color": "#1F4E79", "underline": 1},
-    "link": {"font_color": "#1F4E79", "underline": 1, "border": 1, "border_color": LINE},
+    "link": {"font_color": "#1F4E79", "underline": 1, "bottom": 4, "bottom_color": LINE},
 }  # fmt: skip
 
 TEXT = "@"

@@ -9,9 +9,13 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
+
+if TYPE_CHECKING:
+    from .company import Company
+    from .template import Templates
 
 PROBLEMS = 1
 BAD_USE = 2
@@ -66,6 +70,17 @@ company_option = click.option(
     help="The company's own name, color and logo for its papers.",
 )
 replace_option = click.option("--replace", is_flag=True, help="Write over files that exist.")
+
+
+def owner_of(file: Path | None, templates: Templates) -> tuple[Company, list[str]]:
+    """Return the company of a company file, nobody where none is given, and all its problems."""
+    from .company import NOBODY
+
+    if not file:
+        return NOBODY, []
+    from .companyfile import read_company
+
+    return read_company(file, templates)
 
 
 def nothing_written(problems: list[str]) -> None:

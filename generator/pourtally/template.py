@@ -7,14 +7,14 @@ does, a template is loaded once, and what follows from it is worked out once.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from .cause import Upstream
 from .grid import Cell, Place, enter, lay
 from .hint import near
 from .load import load_book
-from .model import SIZES, Book, Entries, Scalar, Size, TemplateError, Units
+from .model import SIZES, Block, Book, Entries, Scalar, Size, TemplateError, Units
 from .place import Places, place
 from .recalc import Calculator
 
@@ -25,6 +25,9 @@ KEYS = ("day", "stops", "state", "state_also", "check_say", "check_first", "chec
 
 The ``plan`` is a block, for its drawings.
 """
+
+
+_FINE = 10_000.0  # steps of a drawing's axis in place of one
 
 
 @dataclass(frozen=True)
@@ -74,6 +77,12 @@ class Template:
                 out.setdefault(cell.part, []).append(value)
         return out
 
+    @cached_property
+    def fine(self) -> Template:
+        """Return it with drawings whose areas begin and end where no one measures a difference."""
+        finer = (_finer(block, self.book.keys["plan_steps"]) for block in self.book.blocks)
+        return Template(replace(self.book, blocks=tuple(finer)))
+
     def _engine(self, keys: frozenset[str]) -> tuple[list[Cell], Calculator]:
         """Return the blank cells that some keys need, and an engine made of them once."""
         if keys not in self._engines:
@@ -92,6 +101,17 @@ class Template:
     @cached_property
     def _engines(self) -> dict[frozenset[str], tuple[list[Cell], Calculator]]:
         return {}
+
+
+def _finer(block: Block, key: str) -> Block:
+    """Return a block with a constant so many times as large, where it has it."""
+    if block.key != key.partition(".")[0]:
+        return block
+    return replace(block, fields=tuple(
+        replace(field, parts=tuple(
+            replace(p, values=tuple(_FINE * v if isinstance(v, float) else v for v in p.values))
+            if p.key == key else p for p in field.parts))
+        for field in block.fields))  # fmt: skip
 
 
 class Templates(dict[tuple[Units, Size], Template]):

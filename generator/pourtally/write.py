@@ -212,8 +212,11 @@ def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
     rule: dict[str, object] = {"ignore_blank": True, "error_title": words["entry_error_title"]}
     if part.entry == "text":
         return
-    if item.note and (block.shape == "table" or is_percent(part)):  # a form shows others beside
-        rule["input_message"] = item.note[:255]
+    shown = item.note and (block.shape == "table" or is_percent(part))  # a form shows others beside
+    length = _length_words(desk, block, item, part)
+    note = " ".join(filter(None, (length[0], item.note if shown else "")))
+    if note:
+        rule["input_message"] = note[:255]
     if part.entry == "choice":
         rule["validate"] = "list"
         rule["source"] = "=" + column_range(desk.book, desk.places, limits.choices)
@@ -228,9 +231,21 @@ def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
             low, high = "0:00", "23:59"
         kind = "entry_error_whole" if limits.whole else "entry_error_number"
         error = words[kind].format(low=low, high=high, unit=part.unit)
-        more = f" {words['percent_error']}" if is_percent(part) else ""
-        rule["error_message"] = error + more
+        more = words["percent_error"] if is_percent(part) else ""
+        rule["error_message"] = " ".join(filter(None, (length[1], error, more)))
     desk.sheets[spot.sheet].data_validation(*first, *last, rule)
+
+
+def _length_words(desk: _Desk, block: Block, item: Field, part: Part) -> tuple[str, str]:
+    """Return what a cell of a length asks for, and what it says where something else came."""
+    if not item.is_length:
+        return "", ""
+    words, across = desk.book.words, block.shape == "across"
+    unit = {"ft": "feet", "in": "inches", "m": "meters"}[part.key.rpartition(".")[2]]
+    after, before = ("cell_below", "cell_above") if across else ("next_cell", "cell_before")
+    other = words[before if unit == "inches" else after]
+    note, error = (words[f"{unit}_{kind}"].format(other=other) for kind in ("note", "error"))
+    return note, error
 
 
 def _hide_empty_marks(desk: _Desk) -> None:
