@@ -6,6 +6,7 @@ named there cannot come along.  The job's workbook is only read.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from .build import build
 from .company import NOBODY, Company
 from .formula import find
 from .load import load_copy
-from .model import Block, Book, Entries, Part, Scalar, TemplateError
+from .model import Block, Book, Chart, Entries, Part, Run, Scalar, TemplateError
 from .read import read_workbook
 from .style import PLAIN, Face
 from .template import Template, Templates
@@ -79,7 +80,22 @@ def _fitted(book: Book, worked: Entries) -> tuple[Book, Entries]:
             fields = [f for f in block.fields if block.shape != "form" or f.key not in empty]
             blocks.append(replace(block, lines=max(1, lines), fields=tuple(fields)))
             given |= columns
+    many = {block.key: block.lines for block in blocks}
+    blocks = [replace(b, charts=tuple(_drawn(b.charts, many))) for b in blocks]
     return replace(book, blocks=tuple(blocks)), given
+
+
+def _drawn(charts: Iterable[Chart], lines: dict[str, int]) -> Iterator[Chart]:
+    """Yield drawings without the series of lines that the job does not have."""
+    for chart in charts:
+        runs = ((s, (s.x, s.y)) for s in chart.series)
+        there = [s for s, xy in runs if all(r.last_line < _lines(r, lines) for r in xy)]
+        if there or chart.same:
+            yield replace(chart, series=tuple(there))
+
+
+def _lines(run: Run, lines: dict[str, int]) -> int:
+    return lines.get(run.first.split(".")[0], 0)
 
 
 def _columns(block: Block, worked: Entries) -> Entries:

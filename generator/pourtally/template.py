@@ -19,8 +19,8 @@ from .place import Places, place
 from .recalc import Calculator
 
 KEYS = ("day", "stops", "state", "state_also", "check_say", "check_first", "check_state",
-        "states", "fractions", "sized", "company", "job", "plan", "plan_scale",
-        "plan_steps")  # fmt: skip
+        "check_at", "wrong_at", "wrong_count", "states", "fractions", "sized", "company", "job",
+        "plan", "plan_scale", "plan_steps")  # fmt: skip
 """What the program itself looks at in a job's workbook; ``sheets.toml`` names the parts.
 
 The ``plan`` is a block, for its drawings.
@@ -144,7 +144,12 @@ def _key_mistakes(book: Book) -> Iterator[str]:
     for key in book.summary:
         if key not in book.parts:
             yield f"sheets.toml: summary: '{key}'; {near(str(key), book.parts)}"
+    blocks = [block.key for block in book.blocks]
     for sheet in book.sheets:
+        for named in filter(None, (sheet.frozen, sheet.printed)):
+            if named not in blocks:
+                hint = near(named, blocks)
+                yield f"sheets.toml: sheet {sheet.name}: '{named}' is no block; {hint}"
         if sheet.language and f"{sheet.language}.no" not in book.parts:
             hint = near(sheet.language, book.parts)
             yield f"sheets.toml: sheet {sheet.name}: language '{sheet.language}'; {hint}"
