@@ -661,12 +661,12 @@ ROOMS = [
     "load", "reading", "resolve", "top", "grid", "pages", "moved", "jobfile", "new", "cause",
     "recalc",
     "template", "company", "logo", "companyfile", "charts", "write", "build", "many", "lines",
-    "heads", "read", "values", "summary", "pdf", "share", "demo", "csvfile", "pricetable",
-    "pricesave", "priceline", "priceload", "learn", "telling", "cli_make", "cli_show",
-    "cli_carry", "cli",
+    "heads", "read", "values", "summary", "outlines", "drawn", "paper", "sketch", "plan", "pdf",
+    "share", "demo", "csvfile", "pricetable", "pricesave", "priceline", "priceload", "learn",
+    "telling", "cli_make", "cli_show", "cli_carry", "cli",
 ]  # fmt: skip
 """Each room may use the ones before it and none after."""
-ALONE = {"model", "style", "hint", "lengths", "guard", "output", "csvfile"}
+ALONE = {"model", "style", "hint", "lengths", "guard", "output", "outlines", "csvfile"}
 """Rooms that use no other."""
 COMMANDS = {"telling", "cli_make", "cli_show", "cli_carry", "cli"}
 """Rooms of the command line: they alone print, and share one library."""
