@@ -43,6 +43,7 @@ LINES_THERE = {
     "piece_hosts.host",
     "heights_said.at",
     "rounds.at",
+    "piece_hosts.sketch",
     "stripes.upright",
     "stripes.level",
     *(f"yard_scale.{k}" for k in ("walks", "outlines", "curves", "arcs", "pieces", "steps")),
