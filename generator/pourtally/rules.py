@@ -46,7 +46,7 @@ KINDS = {
         "csv",
         "teaches",
         "goes",
-    },  # fmt: skip
+    },
     "text": {"quantity", "former", "goes"},
     "fixed": _SHOWN,
     "from_": {*_SHOWN, "csv", "former", "tells"},
