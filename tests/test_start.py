@@ -102,7 +102,7 @@ def test_figures_are_those_of_the_job_and_none_where_a_check_stops_it() -> None:
     assert worked["figures.margin"] == worked["price.margin"]
     slack = [s for s, on in zip(worked["window.slack"], worked["window.stamps"], strict=True) if on]
     assert float(str(worked["figures.window"][0])) * 24 * 60 == pytest.approx(
-        int(abs(min(float(str(s)) for s in slack)) * 60 + 0.5)
+        int(abs(min(float(str(s)) for s in slack)) * 60 + 0.5 + 1e-6)
     )
     assert worked["next.state"] == [DONE, DONE, SEE, DONE, DONE, OPEN]
     job = demo()
