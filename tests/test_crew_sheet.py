@@ -61,7 +61,7 @@ def test_every_label_and_sentence_has_a_second_language(units: Units) -> None:
     shown = [(b, f, f.parts[-1]) for b in blocks for f in b.fields if not f.parts[-1].working]
     said += [(f.label, f.also) for b, f, _ in shown if b.shape != "page"]
     texts = [p for _, _, p in shown if p.kind == "text"]
-    said += [(w, a) for p in texts for w, a in zip(p.values, p.also, strict=True)]
+    said += [(str(w), a) for p in texts for w, a in zip(p.values, p.also, strict=True)]
     assert len(said) > 50
     assert [words for words, also in said if not also or also == words] == []
 
@@ -71,7 +71,7 @@ def test_the_language_chosen_switches_every_word(units: Units) -> None:
     english, spanish, both = (crew(units, language) for language in LANGUAGES)
     words = {k: v for k, (label, v, _) in english.items() if label and isinstance(v, str)}
     words = {k: v for k, v in words.items() if v not in FIXED and not v.isdigit()}
-    assert len(words) > 45
+    assert len(words) > 40
     alike = [v for k, v in words.items() if spanish[k][1] == v]
     assert alike == []
     signs = {p.unit for _, _, p in laid_out(units)[0].parts.values()} - {""}
@@ -213,7 +213,7 @@ def test_the_plan_stands_between_times_and_loads_left_of_its_marks(
     build(units, {}, tmp_path / "blank.xlsx")
     with zipfile.ZipFile(tmp_path / "blank.xlsx") as package:
         drawings = [package.read(n).decode() for n in package.namelist() if "drawings/d" in n]
-    drawing = next(d for d in drawings if "that this sheet shows" in d)
+    drawing = next(d for d in drawings if "The marks for the strings stand on its right" in d)
     right = max(map(int, re.findall(r"<xdr:col>(\d+)", drawing)))
     top, bottom = (f(map(int, re.findall(r"<xdr:row>(\d+)", drawing))) for f in (min, max))
     heads = {v: k for k, (_, v, _) in crew(units, "English").items() if isinstance(v, str)}
@@ -243,15 +243,15 @@ def test_it_prints_on_one_page_with_nothing_cut_off(tmp_path: Path) -> None:
 def test_it_is_read_at_arm_s_length(tmp_path: Path) -> None:
     for path, page in _prints(tmp_path).items():
         tall = word_heights(page)
-        least = 13 / FOOT * tall["Page"]
+        least = 13 * LINE
         language = path.stem.split("-")[1]
         words = {"English": ["Pour", "Until", "call"], "Spanish": ["Colado", "Hasta", "llame"],
                  "Both": ["Pour", "Until", "call"]}[language]  # fmt: skip
         assert {word: tall[word] for word in words if tall[word] < least} == {}, path.stem
 
 
-FOOT = 10
-"""Points of a page's foot, which is never scaled."""
+LINE = 1.22
+"""How tall a line is against the size of its letters, in Calibri and its like."""
 
 
 def word_heights(page: Path) -> dict[str, float]:

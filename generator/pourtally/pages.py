@@ -226,5 +226,5 @@ def head_height(sheet: Sheet, tall: float, logo: int) -> float:
 @lru_cache(maxsize=20_000)  # the same words stand in every job
 def _lines(text: str, room: int, role: str) -> int:
     """Return how many lines a text takes in so many characters."""
-    texts = text.split("\n") if role in ("step", "header", "fine") else [text]
+    texts = text.split("\n") if role in ("step", "header", "fine", "caption") else [text]
     return sum(max(1, len(textwrap.wrap(one, room))) for one in texts)
