@@ -231,5 +231,7 @@ PEN = 0.29 * 72
 def _apart(paper: Path, page: int) -> float:
     """Return how far apart two lines of the ticket log stand on paper, in points."""
     told = programs.asked("pdftotext", "-bbox", "-f", str(page), "-l", str(page), paper, "-")
-    high = {n: float(re.findall(rf'yMin="([\d.]+)"[^>]*>{n}<', told)[0]) for n in (11, 12)}
-    return high[12] - high[11]
+    places = re.findall(r'xMin="([\d.]+)" yMin="([\d.]+)"[^>]*>(11|12)<', told)
+    low, high = (min((float(x), float(y)) for x, y, n in places if n == said)
+                 for said in ("11", "12"))  # fmt: skip
+    return high[1] - low[1]

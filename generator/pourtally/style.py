@@ -175,7 +175,7 @@ FILLS: dict[str, dict[str, Any]] = {
     "none": {"fill": {"none": True}},
     "paper": {"fill": {"color": PAPER}},
     "light": {"fill": {"color": "#EAE6DC"}},
-    "middle": {"pattern": {"pattern": "percent_20", "fg_color": "#8A6A4F", "bg_color": "#DCC3A6"}},
+    "middle": {"pattern": {"pattern": "light_horizontal", "fg_color": "#8A6A4F", "bg_color": "#DCC3A6"}},
     "strong": {"pattern": {"pattern": "wide_upward_diagonal", "fg_color": "#8F5430",
                            "bg_color": "#A9683F"}},
     "dark": {"fill": {"color": SLATE}},
