@@ -17,7 +17,7 @@ from pathlib import Path
 from PIL import Image, ImageChops
 
 HERE = Path(__file__).parent
-JOBS = HERE.parent / "templates" / "jobs"
+TEMPLATES = HERE.parent / "templates"
 PAGES = {
     "start": r"What comes next",
     "bands": r"Bands: rectangles",
@@ -37,8 +37,8 @@ def main() -> None:
         folder = Path(loose)
         job = folder / "demo.xlsx"
         run(sys.executable, "-c", "from pourtally.cli import main; main()", "build",
-            JOBS / "demo.toml", "--size", "small", "--company", HERE.parent / "templates" / "company" / "demo.toml",
-            "-o", job)  # fmt: skip
+            TEMPLATES / "jobs" / "demo.toml", "--size", "small",
+            "--company", TEMPLATES / "company" / "demo.toml", "-o", job)  # fmt: skip
         profile = f"-env:UserInstallation={(folder / 'profile').as_uri()}"
         run("soffice", "--headless", profile, "--convert-to", "pdf", "--outdir", folder, job)
         pages = run("pdftotext", "-layout", job.with_suffix(".pdf"), "-").split("\f")

@@ -247,7 +247,7 @@ def _correct(functions: dict[str, Any]) -> None:
     Its roundings are a cent off on some halves, its N leaves a truth value as it is
     (or makes 0 of it), where N(TRUE) is 1, its INDEX knows no whole row, its COUNTIFS
     takes "<>", which is any cell that holds something, for "before >", and its TEXT says
-    13:00 PM, and at midnight no hour.
+    13:00 PM, and at midnight no hour.  It has no HYPERLINK.
     """
     for name, rounding in (
         ("ROUND", ROUND_HALF_UP),
@@ -260,6 +260,12 @@ def _correct(functions: dict[str, Any]) -> None:
     functions["INDEX"] = index
     functions["COUNTIFS"] = wrap_func(_count)
     functions["TEXT"] = wrap_func(_said)
+    functions["HYPERLINK"] = wrap_func(_linked)
+
+
+def _linked(_: Any, words: Any) -> Any:
+    """Return the words of a link, which is what its cell shows; the library has no links."""
+    return words
 
 
 def _count(*pairs: Any) -> Any:

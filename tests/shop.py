@@ -12,6 +12,7 @@ from pathlib import Path
 from pourtally import build as _build
 from pourtally import files, load, priceload, pricesave, read, share, values
 from pourtally import learn as _learn
+from pourtally import sketch as sketched
 from pourtally.grid import Cell, Place
 from pourtally.model import Book, Entries, Scalar, Size, Units
 from pourtally.place import Places
@@ -116,3 +117,8 @@ def loaded(workbook: Path, prices: Path) -> Loaded:
 def learn(workbooks: Iterable[Path]) -> _learn.School:
     """Return what finished workbooks teach."""
     return _learn.learn(workbooks, TEMPLATES)
+
+
+def sketch(path: Path) -> sketched.Sketch:
+    """Return the drawing of a job file or of a filled-in workbook."""
+    return sketched.sketch(path, TEMPLATES)

@@ -154,14 +154,14 @@ def test_the_logo_stands_at_the_head_of_the_papers_and_of_nothing_else() -> None
     assert pictures == ["xl/media/image1.png"], "kept once, however often it is shown"
 
 
-def test_it_ends_where_the_last_printed_column_does_and_within_the_first_row() -> None:
+def test_it_ends_where_the_last_printed_column_does_and_within_the_row_of_the_title() -> None:
     book = openpyxl.load_workbook(build("patio.toml", "--company", "ours.toml"))
     for name in PAPERS:
         sheet, anchor = book[name], book[name]._images[0].anchor
         _, _, last, _ = range_boundaries(sheet.print_area.rpartition("!")[2])
         assert (anchor.to.col, anchor.to.colOff) == (last, 0), name
-        assert (anchor._from.row, anchor.to.row) == (0, 0), name
-        assert anchor.to.rowOff / 12_700 < sheet.row_dimensions[1].height, name
+        assert (anchor._from.row, anchor.to.row) == (1, 1), name
+        assert anchor.to.rowOff / 12_700 < sheet.row_dimensions[2].height, name
         assert anchor.editAs == "oneCell", "a column made wider does not stretch it"
 
 

@@ -35,12 +35,14 @@ def crew(units: Units, language: str) -> dict[tuple[int, int], tuple[bool, Scala
         "job.name": ["1234"],
     }
     cells, values = work_out(units, entries)
+    book, _ = laid_out(units)
     out = {}
     for cell in cells:
         if cell.sheet == "Crew":
             here = (cell.sheet, cell.row, cell.column)
             value = values[here] if is_formula(cell.content) else cell.content
-            out[cell.row, cell.column] = (not cell.part, value, cell.role)
+            part = book.parts[cell.part][2] if cell.part else None
+            out[cell.row, cell.column] = (not part or part.kind == "text", value, cell.role)
     return out
 
 
@@ -56,7 +58,11 @@ def test_every_label_and_sentence_has_a_second_language(units: Units) -> None:
     assert len(blocks) > 5
     said = [(b.title, b.also) for b in blocks]
     said += [(w, a) for b in blocks for w, a in zip(b.words, b.words_also, strict=True)]
-    said += [(f.label, f.also) for b in blocks for f in b.fields if not f.parts[-1].working]
+    shown = [(b, f, f.parts[-1]) for b in blocks for f in b.fields if not f.parts[-1].working]
+    said += [(f.label, f.also) for b, f, _ in shown if b.shape != "page"]
+    texts = [p for _, _, p in shown if p.kind == "text"]
+    said += [(str(w), a) for p in texts for w, a in zip(p.values, p.also, strict=True)]
+    assert len(said) > 50
     assert [words for words, also in said if not also or also == words] == []
 
 
@@ -65,7 +71,7 @@ def test_the_language_chosen_switches_every_word(units: Units) -> None:
     english, spanish, both = (crew(units, language) for language in LANGUAGES)
     words = {k: v for k, (label, v, _) in english.items() if label and isinstance(v, str)}
     words = {k: v for k, v in words.items() if v not in FIXED and not v.isdigit()}
-    assert len(words) > 60
+    assert len(words) > 40
     alike = [v for k, v in words.items() if spanish[k][1] == v]
     assert alike == []
     signs = {p.unit for _, _, p in laid_out(units)[0].parts.values()} - {""}
@@ -77,14 +83,12 @@ def test_the_language_chosen_switches_every_word(units: Units) -> None:
 
 @UNITS
 def test_words_worked_out_follow_the_language_too(units: Units) -> None:
-    placed, task = (
-        [results(units, {**_slab(units), "papers.language": [tongue]})[key][0]
-         for tongue in LANGUAGES]
-        for key in ("crew_day.placed", "crew_tasks.task")
-    )  # fmt: skip
-    for english, spanish, both in (placed, task):
-        assert english != spanish
-        assert both == f"{english} / {spanish}"
+    english, spanish, both = (
+        results(units, {**_slab(units), "papers.language": [tongue]})["crew_day.placed"][0]
+        for tongue in LANGUAGES
+    )
+    assert english != spanish
+    assert both == f"{english} / {spanish}"
 
 
 def _slab(units: Units) -> Entries:
@@ -93,15 +97,11 @@ def _slab(units: Units) -> Entries:
 
 
 @UNITS
-def test_every_usual_task_and_list_word_can_be_said_in_spanish(units: Units) -> None:
-    book, _ = laid_out(units)
+def test_every_word_of_a_list_can_be_said_in_spanish(units: Units) -> None:
     blank = results(units, {})
-    tasks = [t for t in book.parts["labor.task"][2].values if t]
-    former = ["Place by barrow", "Seal, two coats"]  # as older workbooks say it
-    assert blank["task_words.english"] == [*tasks, *former]
     assert blank["placing_words.english"] == blank["placing.name"]
     assert len(blank["steel_words.english"]) == len(blank["steel_kinds.name"])
-    for key in ("task_words", "placing_words", "steel_words"):
+    for key in ("placing_words", "steel_words"):
         pairs = zip(blank[f"{key}.english"], blank[f"{key}.spanish"], strict=True)
         assert [e for e, s in pairs if not s or s == e] == []
 
@@ -112,8 +112,8 @@ def test_nothing_on_it_is_about_money(units: Units) -> None:
     texts = [str(v) for language in LANGUAGES for _, v, _ in crew(units, language).values()]
     assert [t for t in texts if SAID_OF_MONEY.search(t)] == []
     seen: set[str] = set()
-    waiting = own_parts(book)
-    assert waiting
+    waiting = [key for key in own_parts(book) if key != "crew_job.stop"]  # a STOP may be of prices
+    assert len(waiting) > 30
     while waiting:
         key = waiting.pop()
         if key not in seen and key in book.parts:
@@ -207,25 +207,25 @@ def _two_rectangles() -> Entries:
 
 
 @UNITS
-def test_the_plan_stands_between_two_headings_and_right_of_the_words(
+def test_the_plan_stands_between_times_and_loads_left_of_its_marks(
     units: Units, tmp_path: Path
 ) -> None:
     build(units, {}, tmp_path / "blank.xlsx")
     with zipfile.ZipFile(tmp_path / "blank.xlsx") as package:
         drawings = [package.read(n).decode() for n in package.namelist() if "drawings/d" in n]
-    drawing = next(d for d in drawings if "banded rectangle that this sheet shows" in d)
-    left, _ = map(int, re.findall(r"<xdr:col>(\d+)", drawing))
-    top, bottom = map(int, re.findall(r"<xdr:row>(\d+)", drawing))
-    cells = {k: v for k, (_, v, _) in crew(units, "English").items() if v not in (None, "")}
-    heads = {v: row for (row, _), v in cells.items()}
-    assert heads["Job and crew"] < top < bottom < heads["The day"]
-    assert left > max(column for row, column in cells if top <= row <= bottom)
+    drawing = next(d for d in drawings if "The marks for the strings stand on its right" in d)
+    right = max(map(int, re.findall(r"<xdr:col>(\d+)", drawing)))
+    top, bottom = (f(map(int, re.findall(r"<xdr:row>(\d+)", drawing))) for f in (min, max))
+    heads = {v: k for k, (_, v, _) in crew(units, "English").items() if isinstance(v, str)}
+    assert heads["Pour"][0] + 3 < top < bottom <= heads["Loads, bags"][0]
+    assert right <= heads["String marks"][1]
+    assert bottom - top >= 14  # the largest part of the page
 
 
 PAPERS = {"us": "612 x 792 pts (letter)", "si": "595.304 x 841.89 pts (A4)"}
 SHOWN: tuple[tuple[Units, str], ...] = (("us", "English"), ("us", "Both"), ("si", "Spanish"))
 """Both papers, and every language: both of them in one sentence take the most room."""
-LAST = {"English": "faint: call 911.", "Spanish": "confundido: 911.", "Both": "confundido: 911."}
+LAST = {"English": "Faint: call 911.", "Spanish": "llame al 911.", "Both": "llame al 911."}
 
 
 def test_it_prints_on_one_page_with_nothing_cut_off(tmp_path: Path) -> None:
@@ -235,9 +235,30 @@ def test_it_prints_on_one_page_with_nothing_cut_off(tmp_path: Path) -> None:
         assert re.search(r"Pages: +1\n", info), path.stem
         assert PAPERS[units] in info, path.stem
         text = programs.asked("pdftotext", "-layout", page, "-")
-        assert "###" not in text, path.stem
+        assert "###" not in text and "Pourtally" not in text, path.stem
         assert LAST[language] in text, path.stem
         assert "Juniper Row 14, front walk, court and back patio, Ostrander residence" in text
+
+
+def test_it_is_read_at_arm_s_length(tmp_path: Path) -> None:
+    for path, page in _prints(tmp_path).items():
+        tall = word_heights(page)
+        least = 13 * LINE
+        language = path.stem.split("-")[1]
+        words = {"English": ["Pour", "Until", "call"], "Spanish": ["Colado", "Hasta", "llame"],
+                 "Both": ["Pour", "Until", "call"]}[language]  # fmt: skip
+        assert {word: tall[word] for word in words if tall[word] < least} == {}, path.stem
+
+
+LINE = 1.22
+"""How tall a line is against the size of its letters, in Calibri and its like."""
+
+
+def word_heights(page: Path) -> dict[str, float]:
+    """Return {word: the height of its letters in points}, of each the last on the page."""
+    told = programs.asked("pdftotext", "-bbox", page, "-")
+    words = re.findall(r'yMin="([\d.]+)" xMax="[\d.]+" yMax="([\d.]+)">([^<]+)<', told)
+    return {word: float(low) - float(high) for high, low, word in words}
 
 
 def _prints(folder: Path) -> dict[Path, Path]:

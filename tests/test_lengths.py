@@ -240,7 +240,7 @@ def test_a_text_in_the_feet_cell_is_taken_and_told(text: str, typed: Callable[..
     assert found.problems == []
     assert found.figures["total.area"].value == pytest.approx(area)
     sheet, places = "Measure", laid_out("us", "small")[1]
-    where = f"{sheet} {address(*places.spots['pieces.a.ft'].at(0))} (Slab pieces, A, line 1)"
+    where = f"{sheet} {address(*places.spots['pieces.a.ft'].at(0))} (Slab pieces, A, ft, line 1)"
     assert found.notes == [
         f"{where}: {text} is read as {in_words(Length(feet, inches))}, and what is told here is "
         "worked out with it; the workbook itself takes it for 0 until you type "
@@ -291,7 +291,7 @@ def test_what_could_mean_two_lengths_is_a_problem_with_its_cell(
     if len(cells) == 1:
         key = f"pieces.{next(iter(cells)).replace('_', '.')}"
         at = address(*laid_out("us", "small")[1].spots[key].at(0))
-        assert problem.startswith(f"Measure {at} (Slab pieces, A, line 1): ")
+        assert problem.startswith(f"Measure {at} (Slab pieces, A, {key[-2:]}, line 1): ")
     assert [found.entries[f"pieces.a.{unit}"][0] for unit in ("ft", "in")] == [None, None]
 
 

@@ -22,6 +22,8 @@ from shop import STOP, laid_out, results
 
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
 PAPERS = ("Order", "Supplies", "Crew", "Tickets")
+HEADS = ("Concrete order", "To buy or load", "String marks", "Ticket log")
+"""What each of them says and no other does."""
 PACKAGES = {
     "color.bags": 6, "color.pails": 6, "shake.bags": 8, "product_order.packages": 14,
     "mats.own": 1, "mats.cut": 1, "forms.boards": 1, "forms.bender": 1, "forms.stakes": 1,
@@ -205,20 +207,29 @@ def test_each_paper_prints_on_one_page_with_nothing_cut_off(
     for path, pages in _pages(names, tmp_path).items():
         units: Units = "us" if path.stem.endswith("us") else "si"
         got: Any = results(units, filled(units))
-        for sheet in PAPERS:
-            own = [n for n, words in enumerate(pages, 1) if re.search(rf" {sheet} +Page ", words)]
-            assert len(own) == 1, (path.stem, sheet, own)
-            assert "###" not in pages[own[0] - 1], (path.stem, sheet)
-            info = programs.asked("pdfinfo", "-f", str(own[0]), "-l", str(own[0]),
+        assert len(pages) == len(HEADS), path.stem  # one page each, in the order of the sheets
+        for number, (head, words) in enumerate(zip(HEADS, pages, strict=True), 1):
+            assert head in words, (path.stem, head)
+            assert "###" not in words and "Pourtally" not in words, (path.stem, head)
+            info = programs.asked("pdfinfo", "-f", str(number), "-l", str(number),
                           tmp_path / f"{path.stem}.pdf")  # fmt: skip
             size = re.search(r"size: +([\d.]+) x ([\d.]+)", info)
             assert size
             assert tuple(sorted(round(float(n)) for n in size.groups())) == SIZES[units]
-        order, supplies, _, tickets = (
-            next(w for w in pages if re.search(rf" {sheet} +Page ", w)) for sheet in PAPERS
-        )
+        order, supplies, _, tickets = pages
         assert "ask before crossing a curb." in order
         for what in got["list.what"]:
             assert what in supplies
-        assert re.search(rf"^ *{PAGE}\b", supplies, re.MULTILINE)
         assert re.search(r"^ *24\b", tickets, re.MULTILINE)
+        assert _apart(tmp_path / f"{path.stem}.pdf", len(pages)) >= PEN
+
+
+PEN = 0.29 * 72
+"""Points that a line to write in by pen needs: 0.3 inches, less what a sheet is fitted by."""
+
+
+def _apart(paper: Path, page: int) -> float:
+    """Return how far apart two lines of the ticket log stand on paper, in points."""
+    told = programs.asked("pdftotext", "-bbox", "-f", str(page), "-l", str(page), paper, "-")
+    high = {n: float(re.findall(rf'yMin="([\d.]+)"[^>]*>{n}<', told)[0]) for n in (11, 12)}
+    return high[12] - high[11]

@@ -217,7 +217,7 @@ QUIET: dict[str, Any] = {
     "billing": [{"billed_on": date(2026, 6, 1), "paid_on": date(2026, 6, 9), "paid": 900}],
 }
 LOOKS: dict[str, dict[str, Any]] = {
-    "A percent on Payments is below 1": {"draws": [{}, {"percent": 0.1}]},
+    "A percent on Terms is below 1": {"draws": [{}, {"percent": 0.1}]},
     "The price worked out is no longer": {"prices": [{"line": "boards", "price": 9}]},
     "A change order lacks": {"changes": [{"what": "Bench", "amount": 700, "when": "When done"}]},
     "A bill is dated with nothing": {"billing": [{"paid": 900, "paid_on": date(2026, 6, 9)}]},

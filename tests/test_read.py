@@ -465,16 +465,18 @@ def test_entities_that_swell_are_refused(filled: Path) -> None:
 FEET, COUNT = "pieces.a.ft", "pieces.count"
 SHAPE, WHAT = "pieces.shape", "pieces.what"
 BAD_CELLS: list[tuple[str, int, Any, str | None, str]] = [
-    (FEET, 1, "16 ft", None, "came '16 ft'; expected a number from 0 to 2000 ft: type the number"),
-    (FEET, 2, "16", None, "came '16'; expected a number from 0 to 2000 ft"),
+    (FEET, 1, "16 yd", None, "came '16 yd'; expected feet and inches such as 24' 6 1/2"),
+    (FEET, 2, "1600000'", None, "came 1600000; expected a number from 0 to 2000 ft"),
+    (COUNT, 3, "16", None, "came '16'; expected a whole number from 0 to 500: type the number"),
     (FEET, 3, -3, None, "came -3; expected a number from 0 to 2000 ft: correct it, or empty"),
     (FEET, 4, 1e9, None, "came 1000000000; expected a number from 0 to 2000 ft"),
     (FEET, 5, True, None, "came true; expected a number"),
-    (FEET, 6, datetime(2026, 3, 4), "d-mmm", "came the date 2026-03-04, since the cell is"),
+    (FEET, 6, datetime(2026, 3, 4), "d-mmm", "came the date 2026-03-04: the spreadsheet made"),
     (FEET, 7, time(7, 30), "h:mm", "came the time 07:30:00, since the cell is formatted"),
     (FEET, 8, "#REF!", None, "came the error #REF!; expected a number from 0 to 2000 ft"),
     (FEET, 9, "=2+2", None, "came a formula without a stored value; expected a number"),
     (COUNT, 1, 0.05, "0%", "came 5%, which a spreadsheet keeps as 0.05; expected a whole number "),
+    (COUNT, 4, datetime(2026, 3, 4), "d-mmm", "came the date 2026-03-04, since the cell is"),
     (COUNT, 2, 2.5, None, "came 2.5; expected a whole number from 0 to 500: correct it"),
     (SHAPE, 1, "Rectangel", None, "came 'Rectangel'; did you mean 'Rectangle'?; choose one of"),
     (SHAPE, 2, 7, None, "came '7'; expected one of Rectangle, "),

@@ -168,6 +168,8 @@ class Checker:
             "SQRT": lambda: None if of[0] is None else of[0] ** 0.5,
             "SUMPRODUCT": lambda: reduce(times, of),
             "TEXT": lambda: None,
+            "ADDRESS": lambda: None,
+            "HYPERLINK": lambda: of[1],
             "LOWER": lambda: None,
         }
         if name not in rules:

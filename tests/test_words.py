@@ -44,12 +44,12 @@ def renamed(entries: Entries, names: dict[str, dict[int, str]]) -> Entries:
 
 
 def figures(units: Units, entries: Entries) -> dict[str, list[Scalar]]:
-    """Return every number that is worked out, by key, but for which task has words in Spanish."""
+    """Return every number that is worked out, by key."""
     book, _ = laid_out(units)
     return {
         key: [v for v in column if not isinstance(v, str)]
         for key, column in results(units, entries).items()
-        if book.parts[key][2].kind == "formula" and key != "crew_tasks.worded"
+        if book.parts[key][2].kind == "formula"
     }
 
 

@@ -242,10 +242,12 @@ class Cells:
         role = self.said.role or "words"
         former = self.said.former
         formerly = tuple(former.items()) if isinstance(former, dict) else ()
+        goes = self.said.goes if isinstance(self.said.goes, tuple) else (str(self.said.goes),)
         kind = "link" if role == "link" else "text"
         return self.part(
-            kind=kind, values=values, also=also, role=role, format="@", formerly=formerly
-        )
+            kind=kind, values=values, also=also, role=role, format="@", formerly=formerly,
+            goes=goes if self.said.goes else (),
+        )  # fmt: skip
 
     def _somewhere(self, formula: str, rule: Fixed, role: str) -> Part:
         """Return a formula on the lines where a rule is not 0, and a plain 0 on all others."""
@@ -269,6 +271,8 @@ class Cells:
         said = [self._said(gift, name) for gift in gifts or ()]
         if self.said.former:
             said = [self._former_name(n, g) for n, g in zip(said, gifts or (), strict=True)]
+        if self.said.tells:
+            return self.part(kind="text", values=tuple(said), tells=self.said.tells)
         if role == "link":
             return self.part(kind="link", values=tuple(said), role=role, format="@")
         formulas = tuple(w[1:] if isinstance(w, str) and w.startswith("=") else "" for w in said)

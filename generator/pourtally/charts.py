@@ -19,11 +19,16 @@ _WIDE, _ROW = 1200, 20  # pixels of a timeline, and of each row it stands over
 Drawing = Any
 """A scatter chart of the writing library, which has no types."""
 
-KINDS = {
-    False: {"type": "scatter", "subtype": "straight"},
-    True: {"type": "area", "subtype": "stacked"},
-}
-"""What the writing library calls a drawing of lines, and one of areas."""
+
+def kind(chart: Chart) -> dict[str, str]:
+    """Return what the writing library calls a drawing of lines, of areas or of bars."""
+    if chart.bars:
+        return {"type": "bar"}
+    if chart.fills:
+        return {"type": "area", "subtype": "stacked"}
+    return {"type": "scatter", "subtype": "straight"}
+
+
 _EDGE = 0.02  # of a drawing's side, around what is drawn
 
 
@@ -51,12 +56,14 @@ def _repeated(book: Book, chart: Chart) -> list[Chart]:
 
 def draw(drawing: Drawing, places: Places, block: Block, chart: Chart) -> None:
     """Put the lines, axes and size of a declared chart into an empty scatter chart."""
-    (_areas if chart.fills else _lines)(drawing, places, chart)
+    (_areas if chart.fills else _bars if chart.bars else _lines)(drawing, places, chart)
     drawing.show_hidden_data()  # what it draws stands on Workings, whose rows may be hidden
     drawing.set_legend({"none": True})
     drawing.set_title({"none": True})
     drawing.set_chartarea({"border": {"none": True}, "fill": {"none": True}})
-    if chart.axis:
+    if chart.bars:
+        _named(drawing, chart)
+    elif chart.axis:
         _timeline(drawing, block, chart)
     else:
         _plan(drawing, block, chart)
@@ -66,7 +73,7 @@ def corner(places: Places, stand: Stand, chart: Chart) -> tuple[int, int]:
     """Return the row and column where a drawing's upper left corner stands."""
     if chart.at:
         return cell_at(chart.at)
-    if chart.axis:
+    if chart.axis or (chart.bars and stand.block.drawing_rows):
         return stand.head_row - stand.block.drawing_rows, LABEL_COLUMN
     if stand.block.shape == "across":
         return stand.head_row + 1, LABEL_COLUMN + chart.line
@@ -101,6 +108,30 @@ def _areas(drawing: Drawing, places: Places, chart: Chart) -> None:
         ranges = {"categories": _run(places, series.x), "values": _run(places, series.y)}
         border = {"none": True} if series.fill == "none" else {"color": style.INK, "width": 0.5}
         drawing.add_series({**ranges, **style.FILLS[series.fill], "border": border})
+
+
+def _bars(drawing: Drawing, places: Places, chart: Chart) -> None:
+    """Draw level bars, each with its figure behind it."""
+    font = {"color": style.INK, "size": 9}
+    labels = {"value": True, "num_format": "#,##0;-#,##0;;", "font": font}
+    for series in chart.series:
+        drawing.add_series({
+            "categories": _run(places, series.x), "values": _run(places, series.y),
+            "name": series.layer, "gap": 45, "overlap": 0,
+            "fill": {"color": style.TONES[series.tone]}, "data_labels": labels,
+        })  # fmt: skip
+
+
+def _named(drawing: Drawing, chart: Chart) -> None:
+    """Write the names of bars before them, the first on top, and what is said over them."""
+    no_lines = {"major_gridlines": {"visible": False}}
+    bare = {"line": {"none": True}, "major_tick_mark": "none", **no_lines}
+    font = {"color": style.INK, "size": 9}
+    drawing.set_y_axis(bare | {"reverse": True, "num_font": font, "label_position": "low"})
+    drawing.set_x_axis(bare | {"visible": False})
+    drawing.set_size({"width": chart.wide, "height": chart.tall})
+    if chart.axis:
+        drawing.set_title({"name": chart.axis, "name_font": font | {"bold": False}})
 
 
 def _timeline(drawing: Drawing, block: Block, chart: Chart) -> None:

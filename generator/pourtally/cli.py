@@ -13,7 +13,7 @@ import click
 
 from .cli_carry import learn, prices
 from .cli_make import build, demo, new
-from .cli_show import share, values
+from .cli_show import plan, share, values
 from .telling import Commands, quiet_option
 
 _SELDOM = 100_000  # objects between two sweeps for garbage: a fifth faster than the usual 700
@@ -42,5 +42,5 @@ def main(ctx: click.Context, quiet: bool) -> None:
     ctx.obj = quiet
 
 
-for _command in (demo, build, values, share, prices, learn, new):
+for _command in (demo, build, values, plan, share, prices, learn, new):
     main.add_command(_command)

@@ -129,3 +129,57 @@ def share(
     if not (quiet or ctx.obj):
         for path in targets:
             click.echo(f"Wrote {path}")
+
+
+@click.command()
+@click.argument("job", metavar="FILE", type=click.Path(path_type=Path))
+@click.option(
+    "-o",
+    "--output",
+    "out",
+    metavar="PLAN.svg|pdf|dxf|png",
+    required=True,
+    type=click.Path(path_type=Path),
+    help="The drawing to write; its ending says what kind.",
+)
+@replace_option
+@quiet_option
+@click.pass_context
+def plan(ctx: click.Context, job: Path, out: Path, replace: bool, quiet: bool) -> None:
+    """Draw the yard to scale: SVG, PDF, PNG on a page, DXF.
+
+    FILE is a job file or a filled-in workbook. A DXF file is in feet, or in meters, with a
+    layer for each finish; the others are a page with a scale that is on the ruler. A job with
+    an open stop check is drawn, and the drawing says so.
+
+    \b
+    Examples:
+      pourtally plan smith.xlsx -o smith.pdf
+      pourtally plan smith.toml -o smith.dxf
+    """  # noqa: D301
+    from .guard import UnusableError
+    from .output import UseError, free, whole
+    from .template import Templates
+
+    try:
+        from .plan import save
+        from .sketch import UnreadError, drawing_file, sketch
+    except ModuleNotFoundError as error:
+        raise UseError(
+            f"drawing needs {error.name}, which is not installed: pip install '.[plan]'"
+        ) from error
+    free([drawing_file(out)], replace)
+    try:
+        found = sketch(job, Templates())
+    except UnusableError as error:
+        complain([f"{job}: {error}"])
+        sys.exit(PROBLEMS)
+    except UnreadError as error:
+        nothing_written(error.problems)
+        raise
+    with whole(out) as part:
+        save(part, found.drawing, found.book.units, found.foot)
+    if not (quiet or ctx.obj):
+        click.echo(f"Wrote {out}")
+    complain([f"{job}: {p}" for p in found.notes + found.problems])
+    sys.exit(PROBLEMS if found.problems else 0)

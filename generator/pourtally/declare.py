@@ -60,6 +60,7 @@ class Maker:
             note=note,
             source=said.source,
             heading=said.heading,
+            over=said.over,
             also=said.also if isinstance(said.also, str) else "",
             csv="" if said.csv == "never" else said.csv,
             once=said.csv == "never",

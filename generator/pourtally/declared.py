@@ -61,6 +61,18 @@ class Teaches:
 
 
 @dataclass(frozen=True, kw_only=True)
+class GoesSaid:
+    """Where the words of a formula lead: ``to`` a key, at the ``line`` worked out where it is said.
+
+    Or ``by`` a formula that gives an address, such as ``#Measure!B5``.
+    """
+
+    to: str = ""
+    line: str = ""
+    by: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
 class FieldSaid:
     """A field of a block; ``rules.KINDS`` says which options go with which kind."""
 
@@ -90,12 +102,15 @@ class FieldSaid:
     working: bool = False
     role: str = ""
     heading: str = ""
+    over: str = ""
     note: str = ""
     source: str = ""
     also: str | tuple[str, ...] = ""
     width: float = 0.0
     span: int = 1
     at: str = ""
+    goes: str | tuple[str, ...] | GoesSaid = ""
+    tells: Literal["", "sheet", "row", "column"] = ""
     former: str | dict[str, str] = ""
     csv: Literal["", "unit", "date", "source", "supplier", "never"] = ""
     teaches: Teaches | None = None
@@ -134,6 +149,7 @@ class ChartSaid:
     at: str = ""
     over: bool = False
     fills: bool = False
+    bars: bool = False
     same: str = ""
 
 
@@ -216,7 +232,7 @@ class GiftSaid:
 
 @dataclass(frozen=True, kw_only=True)
 class CheckSaid:
-    """A check: wrong where a figure or a line of a column is over 0."""
+    """A check: wrong where a figure or a line of a column is over 0, or the line is a ``value``."""
 
     key: str
     level: Level
@@ -224,6 +240,7 @@ class CheckSaid:
     at: str
     count: str = ""
     lines: str = ""
+    value: int = 0
     first: str = ""
 
 

@@ -23,7 +23,7 @@ def drawings(
         series = tuple(s for line in one.series for s in _series(line, where, expanded, slips))
         yield Chart(
             one.words, one.line, series, one.axis, one.rows, one.column, one.wide, one.tall,
-            one.at, one.over, one.fills, one.same,
+            one.at, one.over, one.fills, one.bars, one.same,
         )  # fmt: skip
 
 

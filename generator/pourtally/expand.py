@@ -20,6 +20,7 @@ from .schema import Slips, own
 from .shorthand import Shorthand
 
 _LINE_OF = re.compile(r"\{([!?]?)([a-z]\w*)\.([a-z][\w.]*)\}")
+_COLUMN_OF = re.compile(r"\{(\w+)\.\w+\[\]\}$")
 _PLACE = re.compile(r"\{[!?]?([a-z]\w*(?:\.\w+)?)\.no\b")
 Word = float | str
 """What a gift says under one name: a number, words, or a formula that starts with =."""
@@ -207,8 +208,9 @@ class Expanded:
         count = f"N({check.count})"
         first = check.first
         if check.lines:
-            count = f'COUNTIF({check.lines},">0")'
-            first = first or f'IFERROR("{self._words["at_line"]} "&MATCH(1,{check.lines},0),"")'
+            wrong = str(check.value) if check.value else '">0"'
+            count = f"COUNTIF({check.lines},{wrong})"
+            first = first or f"IFERROR(MATCH({check.value or 1},{check.lines},0),0)"
         says: dict[str, Word] = {
             "say": check.say,
             "at": check.at,
@@ -216,8 +218,16 @@ class Expanded:
             "kind": check.level.upper(),
             "count": f"={self.formula(place, count)}",
             "first": f"={self.formula(place, first)}" if first else "",
+            "down": float(self._runs(check) == "table"),
+            "right": float(self._runs(check) == "across"),
         }
         return Gift("check", check.key, says, place)
+
+    def _runs(self, check: CheckSaid) -> str:
+        """Return the shape of the entry's block where the lines of a check are those of it."""
+        home, found = check.at.split(".")[0], _COLUMN_OF.match(check.lines)
+        alike = found and home in self._said.blocks and self.group(found[1]) == self.group(home)
+        return self._said.blocks[home][1].shape if alike else ""
 
 
 def numbered_choices(said: Said) -> set[str]:

@@ -10,7 +10,7 @@ import re
 from dataclasses import replace
 from functools import cached_property
 
-from .declared import Columns, FieldSaid, Packs
+from .declared import Columns, FieldSaid, GoesSaid, Packs
 from .expand import Expanded, Said, Word
 from .hint import near
 from .schema import Slips
@@ -69,7 +69,8 @@ class Fields:
             return replace(said, effect=replace(said.effect, formula=checked))
         if said.formula is None:
             return said
-        return replace(said, formula=self._expanded.formula(where, said.formula, block))
+        said = replace(said, formula=linked(said.formula, said.goes)) if said.goes else said
+        return replace(said, formula=self._expanded.formula(where, str(said.formula), block))
 
     def _many(self, lines: int | str) -> int:
         """Return a number of lines, or as many as a block has."""
@@ -112,6 +113,14 @@ class Fields:
             self._slips.tell(where, f"{{@{name}}} is said by no gift; {near(name, known)}")
         word = known.get(name, "")
         return f"{word:g}" if isinstance(word, float) else word.removeprefix("=")
+
+
+def linked(words: str, goes: str | tuple[str, ...] | GoesSaid) -> str:
+    """Return the formula of words that lead to a cell: its address is known once all stand."""
+    if not isinstance(goes, GoesSaid):
+        return f"HYPERLINK({{>{goes}}},{words})"
+    to = f"{{>{goes.to}}}" if not goes.line else f"{{>>{goes.to}}}+MAX(1,{goes.line})"
+    return f"HYPERLINK({goes.by or to},{words})"
 
 
 def _rank(packs: Packs) -> FieldSaid:

@@ -46,13 +46,14 @@ def _list(
 _Line = dict[str, Word]
 _AGAIN = re.compile(r"\{[\w.]+\}|IF\(\{at\}>0,INDEX\(\{[\w.]+\[\]\},\{at\}\)(&\"\")?,(0|\"\")\)")
 """A formula that only shows a figure again, or picks it from a list."""
-_SENTENCE = re.compile(r'(?<!"[<>]")(?<!"[<>][=>]")&')
+_SENTENCE = re.compile(r'^HYPERLINK|(?<!"[<>]")(?<!"[<>][=>]")&')
 """What puts words together, where it is no condition such as ">"&0."""
 
 
 def _limits(book: Book, maker: Maker) -> Block:
     lines: dict[str, _Line] = {}
-    for block in book.blocks:
+    order = [s.name for s in book.sheets]
+    for block in sorted(book.blocks, key=lambda b: order.index(b.sheet) if b.sheet in order else 0):
         for item in block.fields:
             typed = [p for p in item.typed if p.entry != "text"]
             if typed:
@@ -183,10 +184,10 @@ def _basis(book: Book, maker: Maker) -> Block:
             before = block.key
     words = maker.words
     made = _list(maker, "basis", "Basis", (
-        FieldSaid(key="block", label=words["table"], from_="block", role="step", width=40),
-        FieldSaid(key="say", label=words["figure"], from_="say", role="step", width=36),
-        FieldSaid(key="words", label=words["worked"], from_="words", role="step", width=70),
-        FieldSaid(key="note", label=words["explained"], from_="note", role="step", width=70),
+        FieldSaid(key="block", label=words["table"], from_="block", role="step", width=36),
+        FieldSaid(key="say", label=words["figure"], from_="say", role="step", width=30),
+        FieldSaid(key="words", label=words["worked"], from_="words", role="step", width=58),
+        FieldSaid(key="note", label=words["explained"], from_="note", role="step", width=50),
     ), lines)  # fmt: skip
     less = f" {words['basis_small']}" if book.size == "small" else ""
     return replace(made, note=made.note + less)

@@ -13,6 +13,8 @@ Forms of a reference
     ``{line[]}``         the numbers of all lines
     ``{?line}``          how many entries of this line are filled
     ``{sum^}``           the cell of the line above, 0 on the first line
+    ``{>bands.width}``   where a link to it goes, as text: ``#Bands!C5``
+    ``{>>pieces.count}`` the same down to the row before its first line, so that ``+{line}`` follows
 
 A number that a person types is read through ``N()``, so that a word in a number cell
 counts as nothing instead of spreading an error; the checks then say where it stands.
@@ -28,7 +30,7 @@ from .hint import near
 from .model import Block, Book, Part, TemplateError
 from .percent import told
 
-_REFERENCE = re.compile(r"\{([!?]?)([a-z][a-z0-9_.]*)(\[\d*\]|\[:\]|[*&^])?\}")
+_REFERENCE = re.compile(r"\{([!?]|>>?)?([a-z][a-z0-9_.]*)(\[\d*\]|\[:\]|[*&^])?\}")
 _SIGNS = {
     "*": " × ", "/": " ÷ ", "+": " + ", "-": " - ", "<>": " is not ", "<=": " ≤ ", ">=": " ≥ ",
     "<": " < ", ">": " > ", "=": " = ", "^2": " squared", "&": " then ", ",": ", ", "PI()": "π",
@@ -36,6 +38,7 @@ _SIGNS = {
 _SAYABLE = re.compile(r'"[^"]*"|PI\(\)|[A-Z][A-Z0-9]*\(|\^2|<>|<=|>=|[*/+<>=&,-]')
 
 _LINES = {"[]": "lines", "[:]": "wide lines"}
+_LINKS = {">": "link", ">>": "link before"}
 _COLUMN = {"[]": "all", "[:]": "wide"}
 _TAIL = {"all": "…", "above": ", line above"}
 _LINE_WORDS = {"line": "line", "lines": "lines…", "entries": "cells filled on this line"}
@@ -47,7 +50,7 @@ class Reference:
 
     part: str
     lines: str  # "same", "single", "above", a number, "all" or "wide" (from head to foot), "row",
-    # "joined", "line", "lines", "wide lines" or "entries"
+    # "joined", "line", "lines", "wide lines", "entries", "link" or "link before"
     raw: bool = False
     filled: bool = False
 
@@ -122,8 +125,10 @@ def _plain(book: Book, text: str) -> str:
 
 
 def _meaning(book: Book, block: Block, match: re.Match[str], where: str) -> Reference:
-    mark, key, tail = match.group(1), match.group(2), match.group(3) or ""
+    mark, key, tail = match.group(1) or "", match.group(2), match.group(3) or ""
     own = f"{block.key}.{key}"
+    if mark in _LINKS:
+        return Reference(_goal(book, block, key, mark, where), _LINKS[mark])
     if key == "line":
         return Reference(own, "entries" if mark == "?" else _LINES.get(tail, "line"))
     if mark == "?":
@@ -153,6 +158,16 @@ def _lines(home: Block, block: Block, tail: str, where: str) -> str:
         f"{where} has {home.lines} lines and this block does not share them; write [] after the "
         f'key inside SUM, INDEX or the like, or give the block with = "{home.group}"'
     )
+
+
+def _goal(book: Book, block: Block, key: str, mark: str, where: str) -> str:
+    """Return the part that a link to a key goes to."""
+    part = book.goal(key)
+    if part is None:
+        raise TemplateError(f"{where}: goes to '{key}'; {_suggest(book, block, key)}")
+    if mark == ">>" and book.parts[part.key][0].shape not in ("table", "page"):
+        raise TemplateError(f"{where}: goes to a line of '{key}', whose lines do not run down")
+    return part.key
 
 
 def _above(home: Block, block: Block, where: str) -> str:

@@ -6,7 +6,7 @@ from dataclasses import fields, replace
 from typing import Any, TypeVar
 
 from . import rules, syntax
-from .declared import BlockSaid, ChartSaid, CheckSaid, FieldSaid, GiftSaid, TakesSaid
+from .declared import BlockSaid, ChartSaid, CheckSaid, FieldSaid, GiftSaid, GoesSaid, TakesSaid
 from .expand import Said, kinds
 from .hint import near
 from .schema import Slips, Table, declared, own
@@ -16,7 +16,9 @@ T = TypeVar("T")
 _SHOWN = 120  # characters: a longer formula is not repeated beside its slip
 _KINDS = ("block", "gives", "check", "takes", "example")
 _GIFT = {f.name for f in fields(GiftSaid)} - {"says"}
-_CHECKED = TakesSaid(what="check", needed=("say", "at", "level", "kind", "count", "first"))
+_CHECKED = TakesSaid(
+    what="check", needed=("say", "at", "level", "kind", "count", "first", "down", "right")
+)
 """What a check says, which needs no declaring: its own kind of table does."""
 
 
@@ -127,6 +129,9 @@ def _field(raw: Any, where: str, slips: Slips) -> FieldSaid | None:
         _grammar(where, said.formula, slips)
     if said and said.effect:
         _grammar(where, said.effect.formula, slips)
+    for text in (said.goes.line, said.goes.by) if said and isinstance(said.goes, GoesSaid) else ():
+        if text:
+            _grammar(where, text, slips)
     return said
 
 

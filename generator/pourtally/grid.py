@@ -10,13 +10,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TypeGuard
 
+from . import top
 from .formula import asks_line
 from .model import WORKINGS, Block, Book, Entries, Field, Part, Scalar, Sheet
 from .place import (
     LABEL_COLUMN,
     Places,
     Stand,
-    address,
+    goal,
 )
 from .resolve import Resolver
 
@@ -55,7 +56,7 @@ class Cell:
 
 def lay(book: Book, places: Places) -> list[Cell]:
     """Return every cell of the workbook with its usual entries, block by block."""
-    cells = [c for s in book.sheets for c in _head(book, places, s)]
+    cells = [Cell(s.name, *one) for s in book.sheets for one in top.head(book, places, s)]
     resolver = Resolver(book, places)
     for stand in places.stands:
         cells += _block_words(book, places, stand)
@@ -94,55 +95,15 @@ def is_formula(content: Scalar) -> TypeGuard[str]:
     return isinstance(content, str) and content.startswith("=")
 
 
-def _page(book: Book, name: str) -> Sheet:
-    return next(s for s in book.sheets if s.name == name)
-
-
-def _said(book: Book, places: Places, sheet: str, words: str, also: str, unit: str = "") -> str:
-    """Return words, or the formula that says them in the language chosen for the sheet."""
-    language = _page(book, sheet).language
-    if not language or not also:
-        return f"{words}{unit}"
-    chosen = _single(places, f"{language}.no")
-    texts = (words, also, f"{words} / {also}")
-    said = ",".join('"' + f"{text}{unit}".replace('"', '""') + '"' for text in texts)
-    return f"=CHOOSE(MAX(1,{chosen}),{said})"
-
-
-def _head(book: Book, places: Places, sheet: Sheet) -> list[Cell]:
-    name = sheet.name
-    if sheet.bare:
-        return []
-    title = _said(book, places, name, sheet.title, sheet.also)
-    cells = [Cell(name, 0, 0, title, "title"), Cell(name, 1, 0, sheet.intro, "intro")]
-    state = places.spots.get(book.keys.get("state", ""))
-    if state and state.sheet != name and not sheet.outside:
-        cells.append(Cell(name, 2, 0, f"={_state(book, places, sheet)}", "status"))
-    return cells
-
-
-def _state(book: Book, places: Places, sheet: Sheet) -> str:
-    """Return the formula of the state of the checks, in the language of the sheet."""
-    first, second = (_single(places, book.keys[key]) for key in ("state", "state_also"))
-    if not sheet.language:
-        return first
-    chosen = _single(places, f"{sheet.language}.no")
-    return f'CHOOSE(MAX(1,{chosen}),{first},{second},{first}&" / "&{second})'
-
-
-def _single(places: Places, key: str) -> str:
-    """Return the address of a single cell, with its sheet."""
-    spot = places.spots[key]
-    return f"{spot.sheet}!{address(*spot.at(0), fixed=True)}"
-
-
 def _block_words(book: Book, places: Places, stand: Stand) -> list[Cell]:
     block = stand.block
     twin = stand.sheet == WORKINGS and block.sheet != WORKINGS
     if block.shape == "page" and not twin:
         return []
-    title = _said(book, places, stand.sheet, block.title, block.also)
+    title = top.said(book, places, stand.sheet, block.title, block.also)
     cells = [Cell(stand.sheet, stand.title_row, stand.left, title, "heading")]
+    if block.key == top.page_of(book, stand.sheet).frozen:
+        cells = []  # the title of the sheet stands right above
     if twin:
         return cells
     cells = [] if block.untitled else cells
@@ -151,7 +112,7 @@ def _block_words(book: Book, places: Places, stand: Stand) -> list[Cell]:
         cells.append(Cell(stand.sheet, row, stand.left, block.note, "note"))
         row += 1
     for index, (words, also) in enumerate(zip(block.words, block.words_also, strict=True)):
-        text = _said(book, places, stand.sheet, words, also)
+        text = top.said(book, places, stand.sheet, words, also)
         cells.append(Cell(stand.sheet, row + index, LABEL_COLUMN, text, "words"))
     return cells
 
@@ -170,12 +131,12 @@ def _form_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     keys = {p.key for p in stand.parts}
     shown = [(f, [p for p in f.parts if p.key in keys]) for f in stand.block.fields]
     shown = [(item, parts) for item, parts in shown if parts]
-    page = _page(book, sheet)
+    page = top.page_of(book, sheet)
     values = LABEL_COLUMN + page.label_columns
     after = values + stand.side_by_side
     effect = any(p.role == "effect" for p in stand.parts)
     for row, (item, parts) in enumerate(shown, stand.first_row):
-        label = _said(book, places, sheet, item.label, item.also)
+        label = top.said(book, places, sheet, item.label, item.also)
         cells.append(Cell(sheet, row, LABEL_COLUMN, label, "label"))
         cells += [Cell(sheet, row, c, "", "label") for c in range(LABEL_COLUMN + 1, values)]
         cells.append(Cell(sheet, row, after, _units(parts), "unit"))
@@ -193,7 +154,7 @@ def _units(parts: list[Part]) -> str:
 
 def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     sheet, block = stand.sheet, stand.block
-    page = _page(book, sheet)
+    page = top.page_of(book, sheet)
     numbered = _numbered(book, stand, page)
     role, word = ("caption", "at_line") if page.paper else ("header", "line")
     headed = numbered and not page.outside
@@ -204,15 +165,28 @@ def _table_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
         text = head(item, part, "\n") + NO_NAME * (part.kind == "entry" and not part.unit)
         if item.also:
             unit = f", {part.unit}" if part.unit else ""
-            text = _said(book, places, sheet, item.heading or item.label, item.also, unit)
+            text = top.said(book, places, sheet, item.heading or item.label, item.also, unit)
         span = part.span if sheet == block.sheet else 1
         if page.outside:
             role = "over_amount" if part.role == "said_amount" else "over_words"
         cells.append(Cell(sheet, stand.head_row, column, text, role, span=span))
+    cells += _over(stand, fields)
     for line in range(block.lines if numbered else 0):
         row = stand.first_row + line
         look = ("words", UNSEEN) if page.outside else ("line", "0")
         cells.append(Cell(sheet, row, 0, float(line + 1), *look))
+    return cells
+
+
+def _over(stand: Stand, fields: dict[str, Field]) -> list[Cell]:
+    """Return the words over the heads, each over the first of its columns, ruled over all."""
+    cells, before = [], ""
+    for column, part in enumerate(stand.parts, stand.first_column):
+        over = fields[part.key].over
+        if over:
+            words = over if over != before else ""
+            cells.append(Cell(stand.sheet, stand.head_row - 1, column, words, "over"))
+        before = over
     return cells
 
 
@@ -222,8 +196,8 @@ def _numbered(book: Book, stand: Stand, page: Sheet) -> bool:
     asking = {
         p.key: p for p in (*stand.parts, *block.parts(working=True))
     }  # of both its parts there
-    if stand.sheet == WORKINGS and not any(asks_line(book, block, p) for p in asking.values()):
-        return False
+    if stand.sheet == WORKINGS:
+        return any(asks_line(book, block, p) for p in asking.values())
     return block.numbered and not stand.left and (block.lines > 1 or not page.paper)
 
 
@@ -251,7 +225,7 @@ def _across_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     for part in stand.parts:
         item = fields[part.key]
         first = part.key == next(p.key for p in item.parts if p.working is part.working)
-        label = _said(book, places, sheet, item.label, item.also) if first else ""
+        label = top.said(book, places, sheet, item.label, item.also) if first else ""
         cells.append(Cell(sheet, row, LABEL_COLUMN, label, "label"))
         cells.append(Cell(sheet, row, 0, part.unit, "unit"))
         if first and sheet != WORKINGS:
@@ -260,18 +234,34 @@ def _across_frame(book: Book, places: Places, stand: Stand) -> list[Cell]:
     return cells
 
 
+def _stands(book: Book, key: str) -> bool:
+    """Tell whether what words lead to is there: a sheet on which nothing stands is left out."""
+    return "." in key or any(sheet.name == key for sheet in book.sheets)
+
+
+def _told_of(book: Book, places: Places, what: str, key: str) -> Scalar:
+    """Return the sheet of the cell that a link to a key goes to, or its row or column."""
+    sheet, row, column = goal(book, places, key)
+    return sheet if what == "sheet" else float({"row": row, "column": column}[what] + 1)
+
+
 def _part_cells(
     book: Book, places: Places, resolver: Resolver, block: Block, part: Part
 ) -> list[Cell]:
     spot = places.spots[part.key]
     cells = []
-    for line in range(block.lines):
+    said = block.shape == "page" and part.kind == "text"  # its words are fewer than its lines
+    for line in range(len(part.values) if said else block.lines):
         row, column = spot.at(line)
         content = part.value(line)
         if part.kind == "formula" and part.formula(line):
             content = resolver.formula(block, part, line)
         elif part.also and line < len(part.also):
-            content = _said(book, places, spot.sheet, str(content), part.also[line])
+            content = top.said(book, places, spot.sheet, str(content), part.also[line])
+        if line < len(part.goes) and not _stands(book, part.goes[line]):
+            content = None
+        if part.tells:
+            content = _told_of(book, places, part.tells, str(content))
         span = part.span if spot.sheet == block.sheet else 1
         cells.append(
             Cell(spot.sheet, row, column, content, part.role, part.format, part.key, line, span)

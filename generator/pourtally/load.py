@@ -16,7 +16,7 @@ from typing import Any
 from . import follow, sound
 from .cells import Common, former_lists
 from .declare import Maker, quantities
-from .declared import BlockSaid, ConstantSaid, ExampleSaid, FieldSaid, Said
+from .declared import BlockSaid, CheckSaid, ConstantSaid, ExampleSaid, FieldSaid, Said
 from .drawings import drawings
 from .expand import Expanded, numbered_choices
 from .expand import Said as Gathered
@@ -71,7 +71,7 @@ def make_book(
         declared(ConstantSaid, raw, f"units.toml: constant {raw.get('key', '?')}", slips)
         for raw in measures.get("constant", [])
     ]
-    said = gather(items, slips)
+    said = _in_order(gather(items, slips), [page.name for page in pages if page])
     former = former_lists({key: fields for key, (_, _, fields) in said.blocks.items()})
     languages = {page.language for page in pages if page and page.language}
     numbered = numbered_choices(said) | languages
@@ -113,6 +113,17 @@ def _without_empty(book: Book) -> Book:
     """Leave out the sheets on which no block stands."""
     filled = {block.sheet for block in book.blocks} | {WORKINGS}
     return replace(book, sheets=tuple(s for s in book.sheets if s.name in filled))
+
+
+def _in_order(said: Gathered, sheets: list[str]) -> Gathered:
+    """Return what was said with the checks in the order of the sheets they go to."""
+
+    def place(check: tuple[str, CheckSaid]) -> int:
+        key = check[1].at.split(".")[0]
+        sheet = said.blocks[key][1].sheet if key in said.blocks else ""
+        return sheets.index(sheet) if sheet in sheets else len(sheets)
+
+    return replace(said, checks=tuple(sorted(said.checks, key=place)))
 
 
 def _end(slips: Slips) -> None:

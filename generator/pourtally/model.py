@@ -76,7 +76,9 @@ class Part:
     second language.  ``given`` is the key, in another book, of what it holds or starts from.
     ``former`` is the key of the list whose former names it holds, a line each; ``formerly``
     the words of older files, each with the word that stands in its place now.  A cell runs
-    over ``span`` columns; on a page its first line stands ``at`` an address.
+    over ``span`` columns; on a page its first line stands ``at`` an address.  Fixed words, a line
+    each, may be links that go to a key or a sheet (``goes``); where a part ``tells`` something,
+    its values are keys, and its cells say that of the cell that a link to each of them goes to.
     """
 
     key: str
@@ -97,6 +99,8 @@ class Part:
     formerly: tuple[tuple[str, str], ...] = ()
     span: int = 1
     at: str = ""
+    goes: tuple[str, ...] = ()
+    tells: str = ""
 
     def formula(self, line: int) -> str:
         """Return the formula of one line, still with its ``{keys}``."""
@@ -115,7 +119,8 @@ class Field:
     instead of in a row of its own; what is ``once`` is not saved in one.  A figure that
     ``teaches`` an entry is what a finished job says of it; several jobs are pooled by the
     figure ``weight``, 0 where nothing was learned.  ``width`` is what each of its cells asks
-    of its column, in characters; 0 is the usual width.
+    of its column, in characters; 0 is the usual width.  ``over`` stands over the heads of fields
+    side by side that say the same.
     """
 
     key: str
@@ -124,6 +129,7 @@ class Field:
     note: str = ""
     source: str = ""
     heading: str = ""
+    over: str = ""
     also: str = ""
     csv: str = ""
     once: bool = False
@@ -189,8 +195,9 @@ class Chart:
     One that is ``wide`` and ``tall``, in pixels, has one scale too: its upright axis ends at
     tall over wide.  It may stand ``at`` an address, or ``over`` the one before it, exactly.
     With ``fills`` its series are areas, each on top of the one before; their x are whole
-    numbers from 1 to ``FILL_STEPS`` and one.  What is the ``same`` as the drawings of a block
-    repeats them in its own size and place.
+    numbers from 1 to ``FILL_STEPS`` and one.  With ``bars`` x are names and y figures of level
+    bars, and ``axis`` is said over them.  What is the ``same`` as
+    the drawings of a block repeats them in its own size and place.
     """
 
     words: str
@@ -204,6 +211,7 @@ class Chart:
     at: str = ""
     over: bool = False
     fills: bool = False
+    bars: bool = False
     same: str = ""
 
 
@@ -261,11 +269,13 @@ class Sheet:
     """One sheet: its name, what it says at the top, and how it is laid out.
 
     Sheets of a ``group`` stand side by side and have tabs of one color; one that is ``hidden``
-    is shown by the spreadsheet's own menu.
+    is shown by the spreadsheet's own menu.  The block that is ``frozen`` stands first, and its
+    head stays in sight.  One may be ``wide``, so many pixels, where it needs more than a window.
 
     ``language`` is the key of the choice by which its words are said in the first
     language, the second, or both; notes are left out there.  ``letters`` is the size of its
-    letters in points; a ``paper`` is printed on at most so many pages, down to the row
+    letters in points, ``row_height`` of a usual row, if not 3 / 2 of them; a ``paper`` is
+    printed on at most so many pages, down to the block
     ``printed`` where one is named; a form's labels run over ``label_columns`` columns.
     What is typed on a ``carried`` sheet may be "loaded" from a price file, or is also "saved".
     With ``logo`` the company's stands at its head; it ends where the column of the number
@@ -284,12 +294,16 @@ class Sheet:
     landscape: bool = False
     group: str = ""
     hidden: bool = False
+    zoom: int = 100
+    wide: int = 0
+    frozen: str = ""
     language: str = ""
     also: str = ""
     letters: float = 10.0
+    row_height: float = 0.0
     paper: int = 0
     label_columns: int = 1
-    printed: int = 0
+    printed: str = ""
     carried: Literal["", "loaded", "saved"] = ""
     outside: bool = False
     logo: bool = False
@@ -347,6 +361,15 @@ class Book:
             return self.fields[key].typed
         part = self.parts[key][2] if key in self.parts else None
         return (part,) if part and part.kind == "entry" else ()
+
+    def goal(self, key: str) -> Part | None:
+        """Return the part that a link to a field or a part goes to: what is typed, else shown."""
+        if typed := self.typed(key):
+            return typed[0]
+        if key in self.fields:
+            parts = self.fields[key].parts
+            return next((p for p in parts if not p.working), parts[0])
+        return self.parts[key][2] if key in self.parts else None
 
     def pointed(self, link: str) -> tuple[str, int]:
         """Return the key and the line, from 0, that a link names.

@@ -6,19 +6,23 @@ import re
 import textwrap
 from collections.abc import Iterator
 from functools import lru_cache
+from math import ceil
 
 from .grid import Cell, is_formula
-from .model import Sheet
-from .place import LABEL_COLUMN, Places, Stand
+from .model import Book, Sheet
+from .place import FIRST_ROW, LABEL_COLUMN, LINK_ROW, Places, Stand
 
 USUAL_WIDTH = 11.0  # characters
 LINE_WIDTH = 6.0
 LABEL_WIDTH = 34.0
-HEAD_HEIGHT = 44.0  # points: three lines of a header
-LINE_HEIGHT = 13.0
+WINDOW = 1290  # pixels: what a screen of 1366 shows of a sheet
+READ = {True: 1720, False: 1290}  # pixels on a page, wide or tall: more are two pages side by side
+LINE_HEIGHT = 13.0  # points
 ROW_HEIGHT = 15.0
+LINK_HEIGHT = 13.5
+TITLE_HEIGHT = 22.5
 MARGINS = (0.5, 0.5, 0.6, 0.7)  # inches: left, right, top, bottom
-TIGHT = (0.35, 0.35, 0.4, 0.6)  # of a paper
+TIGHT = (0.35, 0.35, 0.35, 0.5)  # of a paper
 OWN = (0.35, 0.35, 0.4, 0.55)  # of one that prints at its own size: 680 pixels by 720 points
 USUAL_LETTERS = 10.0  # points
 RUNNING = {"note": 0.85, "intro": 0.95, "words": 0.95, "title": 1.8, "masthead": 2.0}
@@ -29,13 +33,19 @@ WRAPPED = {
     "clause": 1.0,
     "paragraph": 1.0,
     "step": 1.0,
-    "caption": 0.8,
+    "caption": 0.9,
+    "header": 0.9,
     "fine": 0.9,
 }
 """Roles whose words run on over lines, and the size of their letters against a usual one."""
 KEPT = {
     "double": (2, 0.9),
+    "sentence": (2, 1.0),
     "passage": (3, 0.87),
+    "signing": (2, 1.1),
+    "pen": (2, 1.03),
+    "open": (2, 1.0),
+    "first_open": (3, 0.86),
     "side_words": (2, 0.88),
     "under_words": (2, 0.88),
     "small_print": (3, 0.82),
@@ -44,9 +54,23 @@ KEPT = {
 by itself where a formula says more."""
 TALL = {"masthead": 32.0, "title": 26.0, "heading": 18.0, "sum": 20.0}
 """Points of a row of large letters, on a paper that goes outside."""
-PAGE_TALL = {"page_title": 30.0, "big": 30.0, "section": 20.0, "total": 22.0,
-             "big_amount": 30.0, "claim": 22.0, "said_head": 22.0, "rule": 5.0, "pen_words": 25.0,
-             "pen_line": 25.0}  # fmt: skip
+PAGE_TALL = {
+    "page_title": 30.0,
+    "job_name": 30.0,
+    "big": 30.0,
+    "section": 20.0,
+    "total": 22.0,
+    "name": 19.0,
+    "moment": 16.0,
+    "masthead": 28.0,
+    "rule": 4.5,
+    "gap": 7.5,
+    "big_amount": 30.0,
+    "claim": 22.0,
+    "said_head": 22.0,
+    "pen_words": 25.0,
+    "pen_line": 25.0,
+}
 """Points of a row of large letters, on a page."""
 CLOSE_HEIGHT = 14.25
 """Points of a usual row there: all are set, so it is known where a page ends."""
@@ -97,6 +121,50 @@ def _frame(places: Places, stand: Stand, sheet: Sheet) -> Iterator[tuple[int, fl
         yield max(columns) + 1, sheet.note_width
 
 
+def in_sight(places: Places, sheet: Sheet, columns: dict[int, float]) -> tuple[int, int]:
+    """Return how many rows, and columns, stay in sight when others are scrolled away."""
+    rows = LINK_ROW + 3
+    if sheet.frozen:
+        rows = places.stand(sheet.frozen, sheet.name).first_row
+    across = any(s.sheet == sheet.name and s.block.shape == "across" for s in places.stands)
+    return rows, LABEL_COLUMN + 1 if across or pixels(columns) > WINDOW else 0
+
+
+def pixels(columns: dict[int, float]) -> int:
+    """Return how wide columns are on a screen."""
+    return sum(int(width * 7 + 5) for width in columns.values())
+
+
+def across(sheet: Sheet, columns: dict[int, float]) -> int:
+    """Return on how many pages side by side a sheet is printed, so that it can be read."""
+    if sheet.paper:
+        return 1
+    kept = pixels({column: columns[column] for column in (0, LABEL_COLUMN)})
+    return max(1, ceil((pixels(columns) - kept) / (READ[sheet.landscape] - kept)))
+
+
+def foot(places: Places, sheet: Sheet, last_row: int) -> int:
+    """Return the last row that is printed: of a hidden sheet its head, which says what it is."""
+    if sheet.hidden:
+        return FIRST_ROW - 1
+    if not sheet.printed:
+        return last_row
+    own = [stand for stand in places.stands if stand.sheet == sheet.name]
+    after = own.index(places.stand(sheet.printed, sheet.name)) + 1
+    return own[after].title_row - 1 if after < len(own) else last_row
+
+
+def cursors(book: Book, cells: list[Cell]) -> dict[str, tuple[int, int]]:
+    """Return {sheet: its first cell that somebody fills in, else its first one}."""
+    entries = book.entries()
+    out: dict[str, tuple[int, int]] = {}
+    for cell in cells:
+        if cell.part in entries:
+            at = cell.row, cell.column
+            out[cell.sheet] = min(at, out.get(cell.sheet, at))
+    return {sheet.name: out.get(sheet.name, (LINK_ROW, 0)) for sheet in book.sheets}
+
+
 def last_column(cells: list[Cell], columns: dict[int, float]) -> int:
     """Return the last column that words run over, so that print does not cut them off."""
     last = max(columns)
@@ -116,19 +184,10 @@ def _texts(content: str) -> list[str]:
     return [*_SAID.findall(content), ""] if is_formula(content) else [content]
 
 
-def heights(
-    places: Places, sheet: Sheet, cells: list[Cell], columns: dict[int, float]
-) -> dict[int, float]:
+def heights(sheet: Sheet, cells: list[Cell], columns: dict[int, float]) -> dict[int, float]:
     """Return the heights in points of header rows, and of rows whose words run over lines."""
     scale = sheet.letters / USUAL_LETTERS
-    out = {
-        s.head_row: HEAD_HEIGHT * scale
-        for s in places.stands
-        if s.sheet == sheet.name
-        and s.head_row >= 0
-        and s.block.shape == "table"
-        and not sheet.paper
-    }
+    out = {} if sheet.bare else {LINK_ROW: LINK_HEIGHT, LINK_ROW + 1: TITLE_HEIGHT * scale}
     if sheet.paper:
         filled = {c.row for c in cells if c.content not in (None, "", 0.0) or c.role == "entry"}
         gaps = set(range(max(filled))) - filled
@@ -155,17 +214,17 @@ def heights(
     return out
 
 
-def head_height(sheet: Sheet, tall: dict[int, float], logo: int) -> float:
-    """Return the points of a first row that holds large words and a logo of so many pixels.
+def head_height(sheet: Sheet, tall: float, logo: int) -> float:
+    """Return the points of a first row, ``tall`` of itself, with a logo of so many pixels.
 
     What stands in the rows below is then never under the logo.
     """
     words = TALL["masthead"] * sheet.letters / USUAL_LETTERS
-    return max(tall.get(0, 0.0), words, (logo + 2 * LOGO_GAP) * _POINT)
+    return max(tall, words, (logo + 2 * LOGO_GAP) * _POINT)
 
 
 @lru_cache(maxsize=20_000)  # the same words stand in every job
 def _lines(text: str, room: int, role: str) -> int:
     """Return how many lines a text takes in so many characters."""
-    texts = text.split("\n") if role in ("step", "fine") else [text]
+    texts = text.split("\n") if role in ("step", "header", "fine", "caption") else [text]
     return sum(max(1, len(textwrap.wrap(one, room))) for one in texts)

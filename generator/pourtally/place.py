@@ -11,7 +11,9 @@ from functools import lru_cache
 
 from .model import WORKINGS, Block, Book, Part, Sheet
 
-FIRST_ROW = 4  # title, what the sheet is for, state of the checks, an empty row
+LINK_ROW = 0  # never printed; then the title, the state of the checks, what the sheet is for
+FIRST_ROW = 5
+FROZEN_ROW = 2  # of a block whose head stays in sight: it has no title
 LABEL_COLUMN = 1
 
 
@@ -71,15 +73,16 @@ def place(book: Book) -> Places:
     spots: dict[str, Spot] = {}
     stands: list[Stand] = []
     for sheet in book.sheets:
-        row = top = FIRST_ROW
+        row = top = FROZEN_ROW if sheet.frozen else FIRST_ROW
         own = [(b, b.parts(working=False)) for b in book.blocks if b.sheet == sheet.name]
         own.sort(key=lambda one: bool(one[0].at) or one[0].shape == "page", reverse=True)
         twins = [(b, b.parts(working=True)) for b in book.blocks] if sheet.name == WORKINGS else []
+        own.sort(key=lambda one: one[0].key != sheet.frozen)
         for block, parts in own + twins:
             if parts or (block.words and block.sheet == sheet.name):
                 left = 0
                 if block.beside and sheet.name == block.sheet:
-                    left = stands[-1].first_column + len(stands[-1].parts)
+                    left = stands[-1].first_column + sum(p.span for p in stands[-1].parts)
                 top = top if left else row
                 if block.at and sheet.name == block.sheet:
                     top, left = cell_at(block.at)
@@ -101,6 +104,7 @@ def _stand(
     drawing = block.drawing_rows if sheet == block.sheet else 0
     over = drawing if block.shape == "table" else 0
     row += words + over
+    row += has_over(block, parts)
     head_row = row if needs_head(block, parts) else -1
     row += head_row >= 0
     row += drawing - over if head_row >= 0 else 0
@@ -147,6 +151,28 @@ def _form_rows(stand: Stand, page: Sheet, spots: dict[str, Spot]) -> int:
             column += not effect
         row += bool(here)
     return row
+
+
+def has_over(block: Block, parts: list[Part]) -> bool:
+    """Tell whether words stand over the heads of a table, in a row of their own."""
+    shown = {part.key for part in parts}
+    said = any(f.over and shown & {p.key for p in f.parts} for f in block.fields)
+    return block.shape == "table" and said
+
+
+def goal(book: Book, places: Places, key: str) -> tuple[str, int, int]:
+    """Return sheet, row and column of the cell that a link to a key goes to, or to a sheet.
+
+    That is the first one to type in, else the first of what is shown, or of the sheet.
+    """
+    if key in {sheet.name for sheet in book.sheets}:
+        typed = [places.spots[k] for k in book.entries()]
+        first = min(((s.row, s.column) for s in typed if s.sheet == key), default=(0, 0))
+        return key, *first
+    named, line = book.pointed(key)
+    part = book.goal(named)
+    spot = places.spots[part.key if part else named]
+    return spot.sheet, *spot.at(line)
 
 
 def needs_head(block: Block, parts: list[Part]) -> bool:

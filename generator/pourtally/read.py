@@ -271,7 +271,8 @@ def _read_lengths(
             continue
         sheet, at = where[found.at]
         which = f", line {line + 1}" if len(lines) > 1 else ""
-        named = f"{sheet} {address(*at)} ({block.title}, {item.label}{which})"
+        label = accept.label(item, parts[found.at])
+        named = f"{sheet} {address(*at)} ({block.title}, {label}{which})"
         told = reading.problems if found.problem else reading.notes
         told.append(f"{named}: {found.problem or found.note}")
         for n, (_, at) in enumerate(where):

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import lru_cache
+from itertools import groupby
 
 from .formula import Reference, find_one, translate, typed_number
 from .model import Block, Book, Part, TemplateError
@@ -60,6 +62,10 @@ class _Cell:
         """Return what stands for a reference in this cell's formula."""
         if own := self._of_this_line(ref):
             return own
+        if ref.lines.startswith("link"):
+            spot = self.places.spots[ref.part]
+            before = f'"#{spot.sheet}!{column_name(spot.column)}'
+            return f'{before}"&{spot.row}' if ref.lines != "link" else f'{before}{spot.row + 1}"'
         if ref.lines == "wide":
             return self._sheet(ref.part) + self.fence(ref.part)[1]
         if ref.lines == "all":
@@ -102,7 +108,8 @@ class _Cell:
         if ref.lines in ("lines", "wide lines"):
             return self._line_cells(int(ref.lines != "lines"))
         if ref.lines == "entries":
-            return f"COUNTA(INDEX({self._line_entries()},{self._line_cell()}+1,0))"
+            runs = [f"COUNTA(INDEX({r},{self._line_cell()}+1,0))" for r in self._line_entries()]
+            return runs[0] if len(runs) == 1 else f"({'+'.join(runs)})"
         if ref.lines in ("row", "joined"):
             spots = self.places.spots.items()
             cells = [s.at(self.line) for k, s in spots if k.startswith(f"{ref.part}_")]
@@ -132,13 +139,10 @@ class _Cell:
         last = stand.first_row + self.block.lines + wide
         return f"$A${stand.first_row + 1 - wide}:$A${last}"
 
-    def _line_entries(self) -> str:
-        """Return the entries of a table from head to foot; they stand side by side."""
-        shown = self.block.parts(working=False)
-        typed = [p for p in shown if p.kind == "entry"]
-        if shown.index(typed[-1]) - shown.index(typed[0]) >= len(typed):
-            raise TemplateError(f"{self.part.key}: {{?line}} counts cells side by side; here "
-                                "something worked out stands between: add up {?key}")  # fmt: skip
-        first, last = (self.fence(p.key)[0] for p in (typed[0], typed[-1]))
-        corners = (address(*at, fixed=True) for at in (first.first, last.last))
-        return self._sheet(typed[0].key) + ":".join(corners)
+    def _line_entries(self) -> Iterator[str]:
+        """Yield the entries of a table from head to foot, a range for those side by side."""
+        shown = groupby(self.block.parts(working=False), key=lambda part: part.kind == "entry")
+        for typed in (list(parts) for is_typed, parts in shown if is_typed):
+            first, last = (self.fence(p.key)[0] for p in (typed[0], typed[-1]))
+            corners = (address(*at, fixed=True) for at in (first.first, last.last))
+            yield self._sheet(typed[0].key) + ":".join(corners)

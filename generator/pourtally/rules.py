@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import fields
 
-from .declared import FieldSaid
+from .declared import FieldSaid, GoesSaid
 
 _ALWAYS = {
     "key",
     "label",
     "heading",
+    "over",
     "also",
     "note",
     "source",
@@ -35,10 +36,21 @@ _NEEDED = {"number": ("min", "max"), "length": ("max",), "choice": ("choices",)}
 """What an entry cannot do without."""
 KINDS = {
     "entry": _TYPED,
-    "formula": {*_SHOWN, "where", "mark", "order", "max", "collect", "former", "csv", "teaches"},
-    "text": {"quantity", "former"},
+    "formula": {
+        *_SHOWN,
+        "where",
+        "mark",
+        "order",
+        "max",
+        "collect",
+        "former",
+        "csv",
+        "teaches",
+        "goes",
+    },
+    "text": {"quantity", "former", "goes"},
     "fixed": _SHOWN,
-    "from_": {*_SHOWN, "csv", "former"},
+    "from_": {*_SHOWN, "csv", "former", "tells"},
     "given": _SHOWN,
 }
 """What a field can be, and the options that go with each kind."""
@@ -73,6 +85,8 @@ def slips(said: FieldSaid) -> Iterator[str]:
 def _together(said: FieldSaid) -> Iterator[str]:
     if said.max is not None and said.formula is not None and not said.order:
         yield "max goes with a formula only where it is an order"
+    if isinstance(said.goes, GoesSaid if said.text is not None else tuple):
+        yield "goes: fixed words name a key or a sheet, a line each; a formula one key, or a table"
     if said.where and (said.mark or said.order):
         yield "where goes with a plain formula, with no mark and no order"
     if said.mark and said.order:

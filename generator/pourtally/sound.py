@@ -113,6 +113,14 @@ def _part_mistakes(book: Book, part: Part) -> Iterator[str]:
                 book.pointed(link)
             except LookupError as error:
                 yield f"{part.key}: at '{link}'; {near(str(error.args[0]), book.parts)}"
+    if part.goes and len(part.goes) != len(part.values):
+        yield f"{part.key}: goes: {len(part.goes)} for {len(part.values)} lines of words"
+    sheets = [sheet.name for sheet in book.sheets]
+    for link in (one for one in part.goes if one not in sheets):
+        try:
+            book.pointed(link)
+        except LookupError as error:
+            yield f"{part.key}: goes '{link}'; {near(str(error.args[0]), [*sheets, *book.parts])}"
 
 
 def _taught_mistakes(book: Book, block: Block, item: Field) -> Iterator[str]:
@@ -140,7 +148,8 @@ def _needs(book: Book) -> tuple[dict[str, set[str]], list[str]]:
             except TemplateError as error:
                 wrong.append(str(error))
             else:
-                # a line may use what stands above it, its own column too: no circle
-                named = (r.part for r in found if r.lines != "above")
+                # a line may use what stands above it, its own column too: no circle; nor is a link
+                apart = ("above", "link", "link before")
+                named = (r.part for r in found if r.lines not in apart)
                 needs[key] |= {part for part in named if part in book.parts}
     return needs, wrong

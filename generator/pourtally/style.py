@@ -1,7 +1,8 @@
 """How each role looks: one calm palette, readable without color.
 
-Entries are sand with a border, results white, order figures bold; a header is dark with
-light words.  Every pair of colors has a contrast of at least 4.5 to 1.  One color more is for
+Entries are sand with a full border that is seen without color; results stand on a hair line,
+order figures are bold; a header is pale with a rule under it.  Words have a contrast of at
+least 4.5 to 1, and what tells an entry from a result one of 3 to 1.  One color more is for
 the heads of papers, and a company may have its own in its place.
 """
 
@@ -14,12 +15,13 @@ INK = "#22303A"
 QUIET = "#52616B"
 SLATE = "#34495A"
 SAND = "#FBF1D9"
-SAND_LINE = "#B79B5E"
+SAND_LINE = "#92793F"
 MIST = "#EDF1F3"
 LINE = "#C5CED3"
 STOP = "#8E2A1E"
 LOOK = "#7A5200"
 FINE = "#2D5A3D"
+LINKED = "#1F4E79"
 PAPER = "#FFFFFF"
 ACCENT = "#8A4B2A"
 """The color of the heads of papers where a company has none of its own: burnt clay."""
@@ -33,26 +35,33 @@ _BASE: dict[str, Any] = {
     "locked": True,
 }
 
+_HAIR = {"bottom": 7, "bottom_color": LINE}
+"""What a result stands on: the lines of a table can be followed, and empty ones are quiet."""
+
 ROLES: dict[str, dict[str, Any]] = {
-    "title": {"font_size": 18, "bold": True, "font_color": SLATE},
+    "way": {"font_color": LINKED, "font_size": 9, "underline": 1},
+    "title": {"font_size": 16, "bold": True, "font_color": SLATE},
     "intro": {"font_color": QUIET, "italic": True},
     "status": {"bold": True, "font_color": SLATE},
     "heading": {"font_size": 13, "bold": True, "font_color": SLATE},
     "note": {"font_color": QUIET, "font_size": 9},
     "words": {},
     "masthead": {"font_size": 20, "bold": True, "font_color": _OWN, "shrink": True},
-    "accent_head": {"bold": True, "font_size": 9, "font_color": _OWN, "valign": "top"},
-    "header": {"bold": True, "font_color": PAPER, "bg_color": SLATE, "text_wrap": True,
-               "valign": "vcenter", "align": "center", "border": 1, "border_color": LINE},
-    "caption": {"bold": True, "font_size": 8.5, "bg_color": MIST, "text_wrap": True,
-                "align": "center", "border": 1, "border_color": LINE},
+    "accent_head": {"bold": True, "font_color": _OWN, "valign": "top", "indent": 0},
+    "header": {"bold": True, "font_size": 9, "font_color": SLATE, "bg_color": MIST,
+               "text_wrap": True, "valign": "bottom", "align": "center", "bottom": 2,
+               "bottom_color": SLATE, "left": 7, "left_color": LINE},
+    "over": {"bold": True, "font_size": 9, "font_color": SLATE, "bottom": 1,
+             "bottom_color": QUIET},
+    "caption": {"font_color": QUIET, "text_wrap": True, "valign": "bottom", "align": "left",
+                "bottom": 1, "bottom_color": INK},
+    "line": {"font_color": QUIET, "align": "center", **_HAIR},
     "over_words": {"font_size": 8.5, "font_color": QUIET, "align": "left", "bottom": 1,
                    "bottom_color": LINE},
     "over_amount": {"font_size": 8.5, "font_color": QUIET, "align": "right", "bottom": 1,
                     "bottom_color": LINE},
-    "line": {"font_color": QUIET, "align": "center", "border": 1, "border_color": LINE},
     "label": {"bottom": 4, "bottom_color": LINE},
-    "said": {"border": 1, "border_color": LINE},
+    "said": {**_HAIR},
     "unit": {"font_color": QUIET, "font_size": 9, "indent": 1},
     "entry": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "locked": False},
     "clause": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "locked": False,
@@ -65,35 +74,48 @@ ROLES: dict[str, dict[str, Any]] = {
     "sum": {"bold": True, "font_size": 14},
     "yours": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "locked": False,
               "italic": True},
-    "result": {"border": 1, "border_color": LINE},
-    "order": {"border": 1, "border_color": LINE, "bold": True, "bg_color": MIST},
-    "mark": {"border": 1, "border_color": LINE, "bold": True},
-    "figure": {"border": 1, "border_color": LINE, "bold": True, "font_size": 12,
+    "result": {**_HAIR},
+    "order": {**_HAIR, "bold": True, "bg_color": MIST},
+    "mark": {**_HAIR, "bold": True},
+    "figure": {**_HAIR, "bold": True, "font_size": 12,
                "align": "center", "shrink": True},
     "told": {"bold": True, "align": "left", "bottom": 4, "bottom_color": LINE},
-    "double": {"border": 1, "border_color": LINE, "text_wrap": True, "font_size": 9},
-    "large": {"border": 1, "border_color": LINE, "bold": True, "font_size": 14,
+    "double": {**_HAIR, "text_wrap": True, "font_size": 9},
+    "large": {**_HAIR, "bold": True, "font_size": 14,
               "align": "center", "shrink": True},
-    "headline": {"border": 1, "border_color": LINE, "bold": True, "font_size": 12,
+    "headline": {**_HAIR, "bold": True, "font_size": 12,
                  "align": "left"},
-    "says": {"font_color": QUIET, "border": 1, "border_color": LINE},
-    "state": {"border": 1, "border_color": LINE, "bold": True, "align": "center"},
-    "wrap": {"text_wrap": True, "border": 1, "border_color": LINE},
-    "fixed": {"border": 1, "border_color": LINE, "font_color": QUIET, "align": "center"},
-    "effect": {"font_color": QUIET, "border": 1, "border_color": LINE, "align": "right",
+    "says": {"font_color": QUIET, **_HAIR},
+    "state": {**_HAIR, "bold": True, "align": "center"},
+    "wrap": {"text_wrap": True, **_HAIR},
+    "fixed": {**_HAIR, "font_color": QUIET, "align": "center"},
+    "effect": {"font_color": QUIET, **_HAIR, "align": "right",
                "indent": 1},
-    "code": {"border": 1, "border_color": LINE, "font_color": QUIET, "font_size": 9},
-    "constant": {"border": 1, "border_color": LINE, "bg_color": MIST},
+    "code": {**_HAIR, "font_color": QUIET, "font_size": 9},
+    "constant": {**_HAIR, "bg_color": MIST},
     "page_title": {"font_size": 20, "bold": True},
-    "section": {"font_size": 12, "bold": True, "bottom": 1, "bottom_color": INK},
+    "section": {"indent": 0, "font_size": 12, "bold": True, "bottom": 1, "bottom_color": INK},
     "eyebrow": {"font_size": 9, "font_color": QUIET, "indent": 0},
     "big": {"font_size": 20, "bold": True, "align": "left", "shrink": True},
-    "under": {"font_size": 9, "font_color": QUIET, "align": "left"},
+    "under": {"font_size": 9, "font_color": QUIET, "align": "left", "indent": 0},
     "row_words": {"bottom": 4, "bottom_color": LINE},
     "row_quiet": {"bottom": 4, "bottom_color": LINE, "font_color": QUIET},
     "row_strong": {"bottom": 4, "bottom_color": LINE, "bold": True},
     "row_amount": {"bottom": 4, "bottom_color": LINE, "align": "right"},
-    "rule": {"bottom": 1, "bottom_color": INK},
+    "job_name": {"font_size": 20, "bold": True, "shrink": True},
+    "row_at": {"bottom": 4, "bottom_color": LINE, "align": "left"},
+    "verdict": {"font_size": 12, "bold": True},
+    "first_open": {"font_size": 9, "text_wrap": True, "valign": "top", "underline": 1},
+    "rule": {"bottom": 2, "bottom_color": INK},
+    "gap": {},
+    "card_word": {"indent": 0, "font_size": 9, "font_color": QUIET, "top": 5, "top_color": ACCENT},
+    "row_mark": {"bottom": 4, "bottom_color": LINE, "bold": True},
+    "row_link": {"bottom": 4, "bottom_color": LINE, "font_color": "#1F4E79", "underline": 1},
+    "door_head": {"indent": 0, "bold": True, "bottom": 1, "bottom_color": INK},
+    "door": {"indent": 0, "font_color": "#1F4E79", "underline": 1},
+    "open": {"font_size": 9, "text_wrap": True, "bottom": 4, "bottom_color": LINE},
+    "row_state": {"bottom": 4, "bottom_color": LINE, "bold": True},
+    "row_says": {"bottom": 4, "bottom_color": LINE, "shrink": True},
     "reach": {"font_size": 9, "font_color": QUIET, "align": "left", "shrink": True, "indent": 0},
     "reach_right": {"font_size": 9, "font_color": QUIET, "align": "right"},
     "at_right": {"align": "right", "shrink": True, "indent": 0},
@@ -124,8 +146,20 @@ ROLES: dict[str, dict[str, Any]] = {
     "stop_shown": {"bold": True, "font_color": STOP},
     "look_shown": {"bold": True, "font_color": LOOK},
     "row_wrapped": {"bottom": 4, "bottom_color": LINE, "text_wrap": True, "valign": "top"},
-    "linked": {"font_color": "#1F4E79", "underline": 1},
-    "link": {"font_color": "#1F4E79", "underline": 1, "bottom": 4, "bottom_color": LINE},
+    "name": {"font_size": 14, "bold": True, "align": "left", "shrink": True},
+    "warning": {"bold": True, "font_color": STOP, "shrink": True},
+    "column": {"font_color": QUIET, "shrink": True, "bottom": 1, "bottom_color": INK, "indent": 0},
+    "tag": {"font_color": QUIET, "shrink": True, "bottom": 1, "bottom_color": LINE, "indent": 0},
+    "fact": {"bold": True, "align": "left", "shrink": True, "bottom": 1, "bottom_color": LINE,
+             "indent": 0},
+    "plain_fact": {"align": "left", "shrink": True, "bottom": 1, "bottom_color": LINE, "indent": 0},
+    "moment": {"font_size": 12, "bold": True, "align": "left", "shrink": True, "bottom": 1,
+               "bottom_color": LINE},
+    "pen": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "locked": False},
+    "sentence": {"text_wrap": True, "valign": "top"},
+    "caution": {"shrink": True, "indent": 0},
+    "linked": {"font_color": LINKED, "underline": 1},
+    "link": {"font_color": LINKED, "underline": 1, **_HAIR},
 }  # fmt: skip
 
 RULED = {"said_head": (1, INK), "said_words": (4, LINE), "said_amount": (4, LINE)}
@@ -148,8 +182,8 @@ FILLS: dict[str, dict[str, Any]] = {
 }  # fmt: skip
 """Areas of a drawing, from stone to clay: by lightness and pattern, so in gray too."""
 
-TABS = ("#1F3A5F", "#3F6F8F", "#7FA8A0", "#8A6A1F", "#B79B5E", "#9A5A48", "#5B6B73")
-"""Colors of tabs, one for each group of sheets."""
+TABS = ("#DDE3E7", "#1F3A5F", "#8FB3C9", "#2F6F4F", "#D9B44A", "#8A3B2E", "#C9C2B0", "#5B6B73")
+"""Colors of tabs, one for each group of sheets; those side by side differ in gray too."""
 
 STATES = {"fine": FINE, "look": LOOK, "stop": STOP}
 """The tint of a state where its word is shown; the word alone is enough."""

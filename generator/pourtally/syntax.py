@@ -14,7 +14,8 @@ from .hint import near
 
 _MANY = 255
 ARGUMENTS: dict[str, tuple[int, int]] = {
-    "ABS": (1, 1), "AND": (1, _MANY), "ASIN": (1, 1), "ATAN2": (2, 2), "CHOOSE": (2, _MANY),
+    "ABS": (1, 1), "ADDRESS": (2, 2), "AND": (1, _MANY), "ASIN": (1, 1), "ATAN2": (2, 2),
+    "CHOOSE": (2, _MANY),
     "COS": (1, 1), "COUNT": (1, _MANY), "COUNTA": (1, _MANY), "COUNTIF": (2, 2),
     "COUNTIFS": (2, _MANY), "EXP": (1, 1), "IF": (2, 3), "IFERROR": (2, 2), "INDEX": (2, 3),
     "INT": (1, 1), "ISBLANK": (1, 1), "ISNUMBER": (1, 1), "LEN": (1, 1), "LN": (1, 1),
@@ -43,7 +44,7 @@ _TOKEN = re.compile(
           | (?P<other>\S+?(?=[\s(),{}"]|$)|\S) )""",
     re.VERBOSE,
 )
-_KNOWN_REFERENCE = re.compile(r"\{[!?]?[a-z][a-z0-9_.]*(?:\[\d*\]|[*&^])?\}")
+_KNOWN_REFERENCE = re.compile(r"\{(?:[!?]|>>?)?[a-z][a-z0-9_.]*(?:\[\d*\]|[*&^])?\}")
 _UNARY = ("+", "-")
 
 Token = tuple[str, str]

@@ -69,8 +69,8 @@ def _feet(said: list[Any], texts: list[int]) -> Taped:
     whole = Length(*(next(iter(numbers), None) for numbers in (feet, inches)))
     typed = " and ".join(f"{number or 0:.10g}" for number in (whole.feet, whole.inches))
     words = " ".join(str(said[n]) for n in texts)
-    return Taped((whole.feet, whole.inches),
-                 _told(words, whole, f"type {typed} into its two cells"))  # fmt: skip
+    note = _told(words, whole, f"type {typed} into its two cells")
+    return Taped((whole.feet, whole.inches), note, at=at)
 
 
 def _one(value: Any, inches: bool) -> Length | str:

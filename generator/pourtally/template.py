@@ -7,20 +7,27 @@ does, a template is loaded once, and what follows from it is worked out once.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from .cause import Upstream
 from .grid import Cell, Place, enter, lay
 from .hint import near
 from .load import load_book
-from .model import SIZES, Book, Entries, Scalar, Size, TemplateError, Units
+from .model import SIZES, Block, Book, Entries, Scalar, Size, TemplateError, Units
 from .place import Places, place
 from .recalc import Calculator
 
 KEYS = ("day", "stops", "state", "state_also", "check_say", "check_first", "check_state",
-        "states", "fractions", "sized", "company")  # fmt: skip
-"""What the program itself looks at in a job's workbook; ``sheets.toml`` names the parts."""
+        "check_at", "wrong_at", "wrong_count", "states", "fractions", "sized", "company", "job",
+        "plan", "plan_scale", "plan_steps")  # fmt: skip
+"""What the program itself looks at in a job's workbook; ``sheets.toml`` names the parts.
+
+The ``plan`` is a block, for its drawings.
+"""
+
+
+_FINE = 10_000.0  # steps of a drawing's axis in place of one
 
 
 @dataclass(frozen=True)
@@ -70,6 +77,12 @@ class Template:
                 out.setdefault(cell.part, []).append(value)
         return out
 
+    @cached_property
+    def fine(self) -> Template:
+        """Return it with drawings whose areas begin and end where no one measures a difference."""
+        finer = (_finer(block, self.book.keys["plan_steps"]) for block in self.book.blocks)
+        return Template(replace(self.book, blocks=tuple(finer)))
+
     def _engine(self, keys: frozenset[str]) -> tuple[list[Cell], Calculator]:
         """Return the blank cells that some keys need, and an engine made of them once."""
         if keys not in self._engines:
@@ -88,6 +101,17 @@ class Template:
     @cached_property
     def _engines(self) -> dict[frozenset[str], tuple[list[Cell], Calculator]]:
         return {}
+
+
+def _finer(block: Block, key: str) -> Block:
+    """Return a block with a constant so many times as large, where it has it."""
+    if block.key != key.partition(".")[0]:
+        return block
+    return replace(block, fields=tuple(
+        replace(field, parts=tuple(
+            replace(p, values=tuple(_FINE * v if isinstance(v, float) else v for v in p.values))
+            if p.key == key else p for p in field.parts))
+        for field in block.fields))  # fmt: skip
 
 
 class Templates(dict[tuple[Units, Size], Template]):
@@ -111,15 +135,21 @@ def _key_mistakes(book: Book) -> Iterator[str]:
     """Yield what is wrong with the keys that ``sheets.toml`` names."""
     if lacking := [name for name in KEYS if name not in book.keys]:
         yield f"sheets.toml: keys: lacks {', '.join(lacking)}"
+    known = [*book.parts, *(block.key for block in book.blocks)]
     for name, key in book.keys.items():
         if name not in KEYS:
             yield f"sheets.toml: keys: unknown key '{name}'; {near(name, KEYS)}"
-        elif key not in book.parts:
-            yield f"sheets.toml: keys: {name} '{key}'; {near(key, book.parts)}"
+        elif key not in known:
+            yield f"sheets.toml: keys: {name} '{key}'; {near(key, known)}"
     for key in book.summary:
         if key not in book.parts:
             yield f"sheets.toml: summary: '{key}'; {near(str(key), book.parts)}"
+    blocks = [block.key for block in book.blocks]
     for sheet in book.sheets:
+        for named in filter(None, (sheet.frozen, sheet.printed)):
+            if named not in blocks:
+                hint = near(named, blocks)
+                yield f"sheets.toml: sheet {sheet.name}: '{named}' is no block; {hint}"
         if sheet.language and f"{sheet.language}.no" not in book.parts:
             hint = near(sheet.language, book.parts)
             yield f"sheets.toml: sheet {sheet.name}: language '{sheet.language}'; {hint}"

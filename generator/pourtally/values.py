@@ -89,7 +89,7 @@ def open_stops(book: Book, worked: Entries) -> list[str]:
     checks = zip(*(worked[key] for key in keys), strict=True)
     limits = zip(worked["limits.say"], worked["limits.count"], strict=True)
     return [
-        f"{book.parts[keys[0]][0].title}: {say}" + (f" ({first})" if first else "")
+        f"{book.parts[keys[0]][0].title}: {say}" + (f" ({_where(book, first)})" if first else "")
         for say, first, state in checks
         if state == _STOP
     ] + [
@@ -97,6 +97,11 @@ def open_stops(book: Book, worked: Entries) -> list[str]:
         for say, count in limits
         if isinstance(count, float) and count > 0
     ]
+
+
+def _where(book: Book, first: Scalar) -> str:
+    """Return the first line a check concerns, in words."""
+    return f"{book.words['at_line']} {first:g}" if isinstance(first, float) else str(first)
 
 
 def json_text(found: Report) -> str:

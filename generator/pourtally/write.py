@@ -19,17 +19,16 @@ from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from . import charts, pages, style
+from . import charts, pages, style, top
 from .grid import Cell, Place, is_formula
 from .model import STATES, Block, Book, Field, Part, Scalar, Sheet
 from .output import whole
 from .percent import TYPED, WHOLE, is_percent, told
-from .place import Places, Spot, address, column_range
+from .place import LABEL_COLUMN, LINK_ROW, Places, Spot, address, column_range, goal
 from .reading import anchor
 
 _CONTENTS = re.compile(rb"<HeadingPairs>.*?</TitlesOfParts>")  # the names of all cells again
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
-_NOTHING = Field("", "", ())
 _LAST_COLUMN = 16383
 _USUAL_CELL = {"font_name": "Calibri", "font_size": 11, "locked": False}
 """The style a cell takes that was cut: it must stay an entry, so what is not says so itself."""
@@ -113,6 +112,7 @@ class _Desk:
     sheets: dict[str, Worksheet]
     face: style.Face
     owner: str
+    cursors: dict[str, tuple[int, int]]
 
 
 def _write(
@@ -127,7 +127,8 @@ def _write(
         properties["comments"] = f"{book.title} {book.version} {book.units} {book.size}"
     workbook.set_properties(properties)
     sheets = {s.name: workbook.add_worksheet(s.name, _Page) for s in book.sheets}
-    desk = _Desk(book, places, workbook, sheets, face, _owner(book, cells, values))
+    cursors = pages.cursors(book, cells)
+    desk = _Desk(book, places, workbook, sheets, face, _owner(book, cells, values), cursors)
     _write_cells(desk, cells, values)
     for key, (block, _, part) in book.parts.items():
         coded = block.codes and key == f"{block.key}.code"
@@ -139,7 +140,7 @@ def _write(
         _validate(desk, block, item, part)
     _hide_empty_marks(desk)
     _whole_percents(desk)
-    _state_words(desk)
+    _state_words(desk, cells)
     _rules(desk)
     _draw(desk)
     by_sheet: dict[str, list[Cell]] = {sheet.name: [] for sheet in book.sheets}
@@ -169,8 +170,12 @@ def _write_cells(desk: _Desk, cells: list[Cell], values: dict[Place, Scalar]) ->
             page.merge_range(*where, cell.row, cell.column + cell.span - 1, "", form)
         if is_formula(content):
             page.write_formula(*where, content, form, _stored(values[cell.place], cell.format))
-        elif cell.role in ("link", "linked") and content:
+        elif content and (cell.role in ("link", "linked") or _goes(desk.book, cell)):
             _write_link(desk, page, cell, form)
+        elif cell.role == "way":
+            there = str(content).removeprefix(top.BACK).removesuffix(top.ON)
+            link = f"internal:'{there}'!{address(*desk.cursors[there])}"
+            page.write_url(*where, link, form, content)
         elif content is None or content == "":
             if style.seen(cell.role):
                 page.write_blank(*where, None, form)
@@ -186,25 +191,32 @@ def _stored(value: Scalar, look: str) -> Scalar:
     A time has fifteen, as a spreadsheet keeps: cut to twelve, 9:30 would show as 9:29, and a
     day with its time would be off by milliseconds.
     """
-    time = "h:mm" in look or (isinstance(value, float) and abs(value) >= 10_000)
+    time = "h:mm" in look or "[h]" in look or (isinstance(value, float) and abs(value) >= 10_000)
     digits = 15 if time else 12
     short = float(f"{value:.{digits}g}") if isinstance(value, float) else value
     return int(short) if isinstance(short, float) and short.is_integer() else short
 
 
+def _goes(book: Book, cell: Cell) -> str:
+    """Return the key or the sheet that fixed words lead to, if they do."""
+    goes = book.parts[cell.part][2].goes if cell.part else ()
+    return goes[cell.line] if cell.line < len(goes) else ""
+
+
 def _write_link(desk: _Desk, page: Worksheet, cell: Cell, form: Format) -> None:
     """Write a link to the first cell that a person types of the part named.
 
-    Words that are linked say themselves what they are; the code of their line is the part.
+    Words that are linked say themselves what they are, and go where they say, or else to the
+    part that the code of their line is.
     """
-    linked = cell.role == "linked"
-    key = desk.book.parts[cell.part][0].codes[cell.line] if linked else str(cell.content)
-    key, line = desk.book.pointed(key)
-    shown = [*desk.book.typed(key), *desk.book.fields.get(key, _NOTHING).parts]
-    target = desk.places.spots[shown[0].key if shown else key]
-    there = address(*target.at(line))
-    words = str(cell.content) if linked else f"{target.sheet} {there}"
-    page.write_url(cell.row, cell.column, f"internal:'{target.sheet}'!{there}", form, words)
+    key = _goes(desk.book, cell)
+    linked = cell.role == "linked" or bool(key)
+    codes = desk.book.parts[cell.part][0].codes
+    key = key or (codes[cell.line] if linked else str(cell.content))
+    sheet, row, column = goal(desk.book, desk.places, key)
+    there = address(row, column)
+    words = str(cell.content) if linked else f"{sheet} {there}"
+    page.write_url(cell.row, cell.column, f"internal:'{sheet}'!{there}", form, words)
 
 
 def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
@@ -282,7 +294,11 @@ def _row_fixed(spot: Spot) -> str:
     return f"${name}" if spot.down else name.rstrip("0123456789") + f"${row + 1}"
 
 
-def _state_words(desk: _Desk) -> None:
+STATED = ("state", "says", "headline", "double", "verdict", "first_open", "row_state")
+"""The roles whose words may begin with that of a state, and take its color then."""
+
+
+def _state_words(desk: _Desk, cells: list[Cell]) -> None:
     if "states" not in desk.book.keys:
         return
     words = desk.book.parts[desk.book.keys["states"]][2].values
@@ -292,10 +308,13 @@ def _state_words(desk: _Desk) -> None:
     }
     shown: dict[str, list[str]] = {}
     for key, (block, _, part) in desk.book.parts.items():
-        if part.role in ("state", "says", "headline"):
+        if part.role in STATED:
             spot = desk.places.spots[key]
             ends = (address(*spot.at(line)) for line in (0, block.lines - 1))
             shown.setdefault(spot.sheet, []).append(":".join(dict.fromkeys(ends)))
+    for cell in cells:
+        if cell.role == "status":
+            shown.setdefault(cell.sheet, []).append(address(cell.row, cell.column))
     for sheet, ranges in shown.items():
         for word, look in looks.items():
             rule = {"type": "text", "criteria": "begins with", "value": word, "format": look,
@@ -326,7 +345,7 @@ def _draw(desk: _Desk) -> None:
             stand = desk.places.stand(block.key, block.sheet)
             row, column = charts.corner(desk.places, stand, pile[0])
             for chart in pile:
-                drawing = desk.workbook.add_chart(charts.KINDS[chart.fills])
+                drawing = desk.workbook.add_chart(charts.kind(chart))
                 charts.draw(drawing, desk.places, block, chart)
                 placed = {
                     "description": chart.words,
@@ -346,21 +365,37 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     for column, width in columns.items():
         page.set_column(column, column, width, locked)
     page.set_column(last_column + 1, last_column + 1, None, locked)
-    if sheet.letters != pages.USUAL_LETTERS:
-        page.set_default_row(pages.ROW_HEIGHT * sheet.letters / pages.USUAL_LETTERS)
-    tall = pages.heights(desk.places, sheet, cells, columns)
+    if sheet.row_height or sheet.letters != pages.USUAL_LETTERS:
+        usual = pages.ROW_HEIGHT * sheet.letters / pages.USUAL_LETTERS
+        page.set_default_row(sheet.row_height or usual)
+    head = 0 if sheet.bare else LINK_ROW + 1
+    tall = pages.heights(sheet, cells, columns)
     last_printed = pages.last_column(cells, columns)
     if sheet.logo and desk.face.logo:
-        tall[0] = pages.head_height(sheet, tall, desk.face.logo.height)
-        _stand(desk, page, desk.face.logo, sheet.logo_column or last_printed + 1)
+        tall[head] = pages.head_height(sheet, tall.get(head, 0.0), desk.face.logo.height)
+        _stand(desk, page, desk.face.logo, (head, sheet.logo_column or last_printed + 1))
     for row, height in tall.items():
         page.set_row(row, height)
     page.hide_gridlines(2)
+    if sheet.zoom != 100:
+        page.set_zoom(sheet.zoom)
+    page.set_selection(*desk.cursors[sheet.name] * 2)
+    if not sheet.bare:
+        page.freeze_panes(*pages.in_sight(desk.places, sheet, columns))
     groups = list(dict.fromkeys(s.group for s in book.sheets))
     page.set_tab_color(style.TABS[groups.index(sheet.group) % len(style.TABS)])
     if sheet.hidden:
         page.hide()
     page.protect("", {"format_columns": True, "format_rows": True, "objects": True})
+    _print(desk, sheet, columns, (head, last_row, last_printed))
+
+
+def _print(
+    desk: _Desk, sheet: Sheet, columns: dict[int, float], ends: tuple[int, int, int]
+) -> None:
+    """Set up how a sheet prints; ``ends`` are its first and last row and its last column."""
+    book, page = desk.book, desk.sheets[sheet.name]
+    head, last_row, last_printed = ends
     page.set_paper(1 if book.units == "us" else 9)
     if sheet.landscape:
         page.set_landscape()
@@ -369,23 +404,27 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
         page.center_horizontally()
     else:
         page.set_margins(*(pages.TIGHT if sheet.paper else pages.MARGINS))
-        page.fit_to_pages(1, sheet.paper)
+        side_by_side = pages.across(sheet, columns)
+        page.fit_to_pages(side_by_side, sheet.paper)
+        if side_by_side > 1:
+            page.repeat_columns(0, LABEL_COLUMN)
+    foot = pages.foot(desk.places, sheet, last_row)
     if sheet.hidden:  # not printed with the others either: an empty cell makes no page
         page.print_area(last_row + 1, 0, last_row + 1, 0)
     else:
-        page.print_area(0, 0, sheet.printed or last_row, last_printed)
+        page.print_area(head, 0, foot, last_printed)
     page.set_h_pagebreaks(sheet.breaks)
     if not sheet.bare or sheet.outside:
         page.repeat_rows(0)  # whose paper it is
     if not sheet.bare:
-        page.freeze_panes(1, 0)
+        page.repeat_rows(head)
     page.set_start_page(1)  # of this sheet, whatever is printed before it
     made = f"&L{book.title} {book.version}  &A" if book.kept and not sheet.paper else ""
     page.set_footer("&R&9Page &P" if sheet.outside else f"{made}&RPage &P of &N")
 
 
-def _stand(desk: _Desk, page: Worksheet, logo: style.Logo, after: int) -> None:
-    """Put the logo into the first row, so that it ends where the column ``after`` begins."""
+def _stand(desk: _Desk, page: Worksheet, logo: style.Logo, at: tuple[int, int]) -> None:
+    """Put the logo into the row of the title, so that it ends where its column begins."""
     placed = {
         "image_data": BytesIO(logo.png),
         "description": desk.book.words["logo"].format(name=desk.owner),
@@ -395,4 +434,4 @@ def _stand(desk: _Desk, page: Worksheet, logo: style.Logo, after: int) -> None:
         "x_scale": logo.scale[0],
         "y_scale": logo.scale[1],
     }
-    page.insert_image(0, after, "logo.png", placed)
+    page.insert_image(*at, "logo.png", placed)

@@ -1,0 +1,298 @@
+"""The plan of the yard: its polygons, read from the drawings a workbook declares, by shapely.
+
+What is filled is painted one area over the other, as a spreadsheet does; what remains seen of
+each fill is held against the workbook's own measures, in true size.
+"""
+
+from __future__ import annotations
+
+from itertools import combinations, pairwise
+from math import pi, sin
+from random import Random
+from typing import Any
+
+import pytest
+from shapely.geometry import LineString, Polygon, box
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import unary_union
+
+from pourtally import charts
+from pourtally.jobfile import job_entries
+from pourtally.model import Chart, Run, Series, Units
+from sample import some
+from shop import laid_out, results, work_out
+
+FILLS = ("light", "middle", "strong")
+SEEDS = range(some(4))
+TALL = 2 / 3
+STEP = 1e-4
+"""To what a place from left to right is rounded where it is filled."""
+Lines = list[list[tuple[float, float]]]
+
+
+class Plan:
+    """All drawings of the yard of one job, with the figures of its workbook."""
+
+    def __init__(self, job: dict[str, Any], units: Units = "us") -> None:
+        """Work the whole workbook out, as it is built."""
+        book, self.places = laid_out(units, "small")
+        entries, problems = job_entries(book, job, "test")
+        assert problems == []
+        cells, values = work_out(units, entries, "small")
+        self.at: dict[Any, Any] = {(c.sheet, c.row, c.column): c.content for c in cells} | values
+        self.figures = results(units, entries, size="small")
+        self.charts = next(b.charts for b in book.blocks if b.key == "plan")
+        self.scale, self.left, self.low = (
+            self.one(f"yard_scale.{key}") for key in ("scale", "left", "low")
+        )
+
+    def one(self, key: str, line: int = 1) -> float:
+        """Return a figure of a line."""
+        return float(self.figures[key][line - 1] or 0)  # type: ignore[arg-type]
+
+    def run(self, run: Run) -> list[float]:
+        """Return the figures of a run of cells."""
+        sheet, top, left, bottom, right = charts._run(self.places, run)
+        rows, columns = range(int(top), int(bottom) + 1), range(int(left), int(right) + 1)
+        return [float(self.at[sheet, r, c] or 0) for r in rows for c in columns]
+
+    def lines(self, block: str) -> Lines:
+        """Return the lines that are drawn of a block."""
+        every = [s for c in self.charts if not c.fills for s in c.series]
+        mine = [s for s in every if s.x.first.startswith(f"{block}.") and not s.name]
+        return [list(zip(self.run(s.x), self.run(s.y), strict=True)) for s in mine]
+
+    def seen(self, words: str) -> dict[str, BaseGeometry]:
+        """Return what is seen of each fill, where later areas are painted over earlier ones."""
+        seen: dict[str, BaseGeometry] = dict.fromkeys(FILLS, Polygon())
+        for chart in self.charts:
+            if chart.fills and chart.words.startswith(words):
+                for fill, area in self.areas(chart):
+                    seen = {f: shape.difference(area) for f, shape in seen.items()}
+                    seen[fill] = unary_union([seen[fill], area])
+        return seen
+
+    def areas(self, chart: Chart) -> list[tuple[str, BaseGeometry]]:
+        """Return each filled area of a drawing, from heights that stand on one another."""
+        found = []
+        xs = [(x - 1) * STEP for x in self.run(chart.series[0].x)]
+        under = [0.0] * len(xs)
+        for series in chart.series:
+            over = [low + high for low, high in zip(under, self.run(series.y), strict=True)]
+            if series.fill != "none":
+                found.append((series.fill, between(xs, under, over)))
+            under = over
+        return found
+
+    def box(self, code: str) -> BaseGeometry:
+        """Return where the yard says that a shape stands, in the drawing."""
+        line = 1 + CODES.index(code)
+        x, y = (self.one(f"yard.at_{a}", line) + self.one(f"yard.in_{a}", line) for a in "xy")
+        x, y = self.left + x * self.scale, self.low + y * self.scale
+        across, up = (self.one(f"yard.{key}", line) * self.scale for key in ("across", "up"))
+        return box(x, y, x + across, y + up)
+
+
+CODES = next(b.codes for b in laid_out("us", "small")[0].blocks if b.key == "yard")
+
+
+def between(xs: list[float], lows: list[float], highs: list[float]) -> BaseGeometry:
+    """Return the area between two lines, in upright strips from point to point."""
+    corners = zip(pairwise(xs), pairwise(lows), pairwise(highs), strict=True)
+    return unary_union([
+        Polygon([(a, la), (b, lb), (b, hb), (a, ha)])
+        for (a, b), (la, lb), (ha, hb) in corners
+        if b > a and (ha > la or hb > lb)
+    ])  # fmt: skip
+
+
+def patio(dice: Random, foot: float) -> dict[str, Any]:
+    """Return a banded rectangle: any edges, bands of their own width, finishes of their own."""
+    edges = {f"band_{s}": dice.choice(["Yes", "No"]) for s in ("left", "right", "near", "far")}
+    sizes = {
+        key: round(dice.uniform(low, high) * foot, 2)
+        for key, low, high in (
+            ("length", 20, 60), ("width", 20, 60), ("end_wide", 0.5, 1.5), ("side_wide", 0.5, 1.5),
+            ("inside_across_wide", 0.5, 1.5), ("inside_along_wide", 0.5, 1.5),
+        )
+    }  # fmt: skip
+    kinds = {
+        f"{part}_{of}": dice.choice(among)
+        for part in ("border", "inside", "panel")
+        for of, among in (("finish", ["Stamped", "Broomed"]), ("mix", ["Plain", "Colored"]))
+    }
+    bands = {"inside_across": dice.randrange(9), "inside_along": dice.randrange(9)}
+    return {"what": "Patio", **edges, **sizes, **kinds, **bands}
+
+
+def fill_of(slab: dict[str, Any], part: str) -> str:
+    """Return the fill that a part of a rectangle must have."""
+    if slab[f"{part}_finish"] == "Stamped":
+        return "strong"
+    return "middle" if slab[f"{part}_mix"] == "Colored" else "light"
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+@pytest.mark.parametrize("seed", SEEDS)
+def test_what_is_seen_of_each_fill_is_what_is_measured(seed: int, units: Units) -> None:
+    dice = Random(f"{seed} {units}")
+    foot = 1.0 if units == "us" else 0.3
+    slabs = [patio(dice, foot) for _ in range(3)]
+    turns = [{"line": f"bands_{n}", "turn": dice.randrange(4)} for n in (1, 2, 3)]
+    plan = Plan({"bands": slabs, "yard": turns}, units)
+    for n, slab in enumerate(slabs, 1):
+        seen = plan.seen(f"Banded rectangle {n}:")
+        meant = dict.fromkeys(FILLS, 0.0)
+        for part in ("border", "inside", "panel"):
+            meant[fill_of(slab, part)] += plan.one(f"bands.{part}_area", n)
+        for fill in FILLS:
+            slack = STEP * plan.scale * 20 * (slab["length"] + slab["width"])
+            assert abs(seen[fill].area - meant[fill] * plan.scale**2) < slack, (n, fill)
+        whole = unary_union(list(seen.values()))
+        assert whole.symmetric_difference(plan.box(f"bands_{n}")).area < slack
+
+
+def test_bands_stand_where_their_strings_are_in_each_turn() -> None:
+    slab = {"length": 30, "width": 20, "inside_across": 2, "inside_along": 1}
+    own = {"strings_x": [{"own": 8}, {"own": 20}], "strings_y": [{"own": 5}]}
+    for turn in range(4):
+        plan = Plan({"bands": [slab], "yard": [{"line": "bands_1", "turn": turn}], **own})
+        seen = plan.seen("Banded rectangle 1:")["light"]
+        frame = plan.box("bands_1").bounds
+        for x, y in ((3, 12), (14, 12), (25, 12), (14, 3)):  # in panels
+            assert seen.covers(turned(frame, x, y, turn, plan.scale)), (turn, x, y)
+        for x, y in ((8, 12), (20, 12), (14, 5), (0.5, 12)):  # on bands
+            assert not seen.covers(turned(frame, x, y, turn, plan.scale)), (turn, x, y)
+
+
+def turned(frame: tuple[float, ...], x: float, y: float, turn: int, scale: float) -> BaseGeometry:
+    """Return where a point of a rectangle of 30 by 20 lies after quarter turns to the left."""
+    u, v = ((x, y), (20 - y, x), (30 - x, 20 - y), (y, 30 - x))[turn]
+    return LineString([(frame[0] + u * scale, frame[1] + v * scale)] * 2).buffer(STEP)
+
+
+CORNERS = [(3, 2), (23, 2), (23, 9), (15, 9), (15, 14), (3, 14)]
+WALK = [
+    {"kind": "Straight", "length": 20},
+    {"kind": "Bend left", "angle": 90, "radius": 10},
+    {"kind": "Bend right", "angle": 180, "radius": 8},
+]
+YARD: dict[str, Any] = {
+    "bands": [{"length": 24, "width": 16, "inside_across": 1, "held_far": "Yes"}],
+    "walks": [{"width": 4}, {"width": 3, "width_end": 6}],
+    "legs": [*WALK, {"walk": 2, "kind": "Straight", "length": 30}],
+    "outlines": [{"wide": 2}],
+    "corners": [{"x": x, "y": y} for x, y in CORNERS],
+    "curves": [{"inner": 8, "wide": 2, "angle": 120}],
+    "pieces": [
+        {"shape": "Circle", "a": 12}, {"shape": "Circle", "a": 4, "sign": "Hole"},
+        {"shape": "Right triangle", "a": 9, "b": 6},
+        {"shape": "Trapezoid", "a": 6, "b": 10, "c": 5},
+        {"shape": "Triangle", "a": 7, "b": 9, "c": 5}, {"shape": "Rectangle", "a": 8, "b": 3},
+        {"shape": "Rectangle", "a": 1, "b": 2, "sign": "Hole", "out_of": "Panel"},
+        {"shape": "Border strip", "a": 40, "b": 1, "number": 4},
+    ],
+    "steps": [{"count": 3, "tread": 12, "riser": 7, "wide": 5}],
+}  # fmt: skip
+
+
+def yards() -> list[dict[str, Any]]:
+    """Return the yard placed by itself, and with every shape turned and some placed by hand."""
+    out = [YARD]
+    for turn in (1, 2, 3):
+        placed: dict[str, dict[str, Any]] = {code: {"turn": turn} for code in CODES}
+        placed["walks_1"] |= {"x": 40, "y": 10}
+        placed["bands_1"] |= {"x": 5, "y": 30}
+        out.append(YARD | {"yard": [{"line": code, **line} for code, line in placed.items()]})
+    return out
+
+
+@pytest.fixture(scope="module", params=range(4))
+def plan(request: pytest.FixtureRequest) -> Plan:
+    """Return a drawn yard with every kind of shape."""
+    return Plan(yards()[request.param])
+
+
+def test_all_of_it_is_drawn_inside_the_frame(plan: Plan) -> None:
+    frame = box(0, 0, 1, TALL)
+    blocks = ("legs", "walk_plan", "corners", "sketches", "rounds", "nosings", "walls")
+    for block in blocks:
+        for line in plan.lines(block):
+            if line[0][0] > -STEP and len({*line}) > 1:
+                assert frame.covers(LineString(line)), (block, line)
+    codes = [c for n, c in enumerate(CODES, 1) if plan.one("yard.across", n)]
+    assert len(codes) == 14
+    assert all(frame.covers(plan.box(code)) for code in codes)
+
+
+def test_one_scale_serves_both_ways_and_measures_are_true(plan: Plan) -> None:
+    true = plan.scale**2
+
+    def areas(block: str) -> list[float]:
+        lines = plan.lines(block)
+        return [Polygon(line).area / true for line in lines if len({*line}) > 2]
+
+    legs = areas("legs")
+    assert sum(legs) == pytest.approx(
+        80 + 135 + 4 * pi / 2 * 10 * EIGHTH + 4 * pi * 8 * QUARTER, rel=1e-6
+    )
+    outside, inside = areas("corners")
+    assert (outside, outside - inside) == pytest.approx(
+        (plan.one("outlines.inside"), plan.one("outlines.border"))
+    )
+    straight = [27, 40, plan.one("pieces.area", 5), 24, 2, plan.one("pieces.area", 8), 15]
+    assert sorted(areas("sketches")) == pytest.approx(sorted(straight))
+    arc = 120 / 360 * pi * (100 - 64) * sin(pi * 2 / 3 / 7) / (pi * 2 / 3 / 7)
+    circles = [d * d / 4 * 8 * sin(pi / 8) for d in (12, 4)]
+    assert sorted(areas("rounds")) == pytest.approx(sorted([arc, *circles]))
+
+
+QUARTER, EIGHTH = (sin(a) / a for a in (pi / 4, pi / 8))
+"""What four straight parts leave of half a circle, and of a quarter."""
+
+
+def test_boxes_hold_what_is_drawn(plan: Plan) -> None:
+    for block, first, each in (("legs", "walks_1", 3), ("corners", "outlines_1", 1)):
+        drawn = unary_union([LineString(line) for line in plan.lines(block)[:each]])
+        assert drawn.bounds == pytest.approx(plan.box(first).bounds, abs=2e-3), block
+
+
+def test_what_is_placed_by_itself_overlaps_nothing() -> None:
+    plan = Plan(YARD)
+    alone = [c for n, c in enumerate(CODES, 1) if plan.one("yard.alone", n)]
+    assert len(alone) == 12
+    for one, other in combinations(alone, 2):
+        assert plan.box(one).intersection(plan.box(other)).area == 0, (one, other)
+    inside = {"pieces_2": "pieces_1", "pieces_7": "bands_1"}
+    for hole, slab in inside.items():
+        assert plan.box(slab).covers(plan.box(hole)), hole
+
+
+def test_what_is_placed_by_hand_stands_there() -> None:
+    for job in yards()[1:]:
+        plan = Plan(job)
+        for code, x, y in (("walks_1", 40, 10), ("bands_1", 5, 30)):
+            left, low, *_ = plan.box(code).bounds
+            assert left == pytest.approx(plan.left + x * plan.scale)
+            assert low == pytest.approx(plan.low + y * plan.scale)
+
+
+def test_the_side_at_the_house_is_drawn_in_each_turn() -> None:
+    for turn in range(4):
+        job = {"bands": YARD["bands"], "yard": [{"line": "bands_1", "turn": turn}]}
+        plan = Plan(job)
+        (wall,) = (line for line in plan.lines("walls") if len({*line}) > 1)
+        x0, y0, x1, y1 = plan.box("bands_1").bounds
+        side = ((x0, y1, x1, y1), (x0, y0, x0, y1), (x0, y0, x1, y0), (x1, y0, x1, y1))[turn]
+        assert LineString(wall).bounds == pytest.approx(side)
+
+
+def test_series_of_one_drawing_are_as_long_as_each_other() -> None:
+    for chart in Plan({}).charts:
+        for series in chart.series:
+            assert length(series, "x") == length(series, "y")
+
+
+def length(series: Series, way: str) -> int:
+    run: Run = getattr(series, way)
+    return run.last_line - run.first_line
