@@ -653,11 +653,12 @@ LOOKS: dict[str, dict[str, Any]] = {
         "pieces": [{**RECTANGLE, "finish": finish, "against": 3} for finish in (
             "Broomed", "Stamped", "Exposed aggregate", "Troweled", "Floated")],
         "mixes": [{}, {"pigment": 3, "fiber": 1}], "usual": {"mix": "Colored"},
+        "bands": [{"length": 20, "width": 15}],
     },
     "85-proposal quantities_full": {
         "pieces": [{**RECTANGLE, "finish": finish, "against": 3} for finish in (
             "Broomed", "Stamped", "Exposed aggregate", "Troweled", "Floated")],
-        "quantities_shown": [{"tick": "Yes"}] * 17,
+        "quantities_shown": [{"tick": "Yes"}] * 17, "bands": [{"length": 20, "width": 15}],
     },
     "86-tickets ticket_early": {"ticket": [{"arrived": time(8, 0), "discharged": time(7, 30)}]},
     "86-tickets window_log_order": {

@@ -250,8 +250,8 @@ def _part_cells(
 ) -> list[Cell]:
     spot = places.spots[part.key]
     cells = []
-    said = block.shape == "page" and part.kind == "text"  # its words are fewer than its lines
-    for line in range(len(part.values) if said else block.lines):
+    said = block.shape == "page" and part.kind == "text" and not part.given
+    for line in range(len(part.values) if said else block.lines):  # words may be fewer than lines
         row, column = spot.at(line)
         content = part.value(line)
         if part.kind == "formula" and part.formula(line):
