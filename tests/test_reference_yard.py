@@ -48,7 +48,7 @@ class Plan:
 
     def one(self, key: str, line: int = 1) -> float:
         """Return a figure of a line."""
-        return float(self.figures[key][line - 1] or 0)  # type: ignore[arg-type]
+        return float(self.figures[key][line - 1] or 0)
 
     def run(self, run: Run) -> list[float]:
         """Return the figures of a run of cells."""
@@ -159,9 +159,9 @@ def test_bands_stand_where_their_strings_are_in_each_turn() -> None:
         plan = Plan({"bands": [slab], "yard": [{"line": "bands_1", "turn": turn}], **own})
         seen = plan.seen("Banded rectangle 1:")["light"]
         frame = plan.box("bands_1").bounds
-        for x, y in ((3, 12), (14, 12), (25, 12), (14, 3)):  # in panels
+        for x, y in ((3.0, 12), (14, 12), (25, 12), (14, 3)):  # in panels
             assert seen.covers(turned(frame, x, y, turn, plan.scale)), (turn, x, y)
-        for x, y in ((8, 12), (20, 12), (14, 5), (0.5, 12)):  # on bands
+        for x, y in ((8.0, 12), (20, 12), (14, 5), (0.5, 12)):  # on bands
             assert not seen.covers(turned(frame, x, y, turn, plan.scale)), (turn, x, y)
 
 

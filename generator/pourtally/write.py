@@ -420,7 +420,7 @@ def _print(
         page.repeat_rows(head)
     page.set_start_page(1)  # of this sheet, whatever is printed before it
     made = f"&L{book.title} {book.version}  &A" if book.kept and not sheet.paper else ""
-    page.set_footer("&R&9Page &P" if sheet.outside else f"{made}&RPage &P of &N")
+    page.set_footer(f"{made}&R&9Page &P")  # &N counts the pages of all sheets printed with it
 
 
 def _stand(desk: _Desk, page: Worksheet, logo: style.Logo, at: tuple[int, int]) -> None:
