@@ -73,14 +73,14 @@ def test_the_first_ten_minutes_show_what_the_guide_says(
         [
             {"type": typed[0], "look": looks},
             {"type": typed[1], "look": [[sheet, second]]},
-            {"type": typed[2] + typed[3], "look": [guide.at("headline.price")]},
+            {"type": typed[2] + typed[3], "look": [guide.at("figures.price")]},
             {"type": typed[4], "look": [guide.at("status.stops")]},
         ],
         tmp_path,
     )
     assert len(typed[0]) == {"us": 4, "si": 2}[units]
     assert seen[0] == guide.words("guide_shown.type")
-    assert float(seen[0][0]) == pytest.approx(AREA[units], abs=0.05)
+    assert float(seen[0][0]) == pytest.approx(AREA[units], abs=0.5)
     assert "min to spare" in seen[1][0]
     if units == "us":
         assert "0 h 18 min to spare, not a stamper away" in seen[1][0]

@@ -15,7 +15,7 @@ Said = tuple[int, int, str, str]
 def head(book: Book, places: Places, sheet: Sheet) -> list[Said]:
     """Return the cells above the first block of a sheet."""
     if sheet.bare:
-        return []
+        return _beside(book, sheet)
     row = LINK_ROW
     cells = [(row + 1, 0, said(book, places, sheet.name, sheet.title, sheet.also), "title")]
     if not sheet.frozen:
@@ -26,6 +26,14 @@ def head(book: Book, places: Places, sheet: Sheet) -> list[Said]:
         cells.append((row + 2, 0, f"={_state(book, places, sheet)}{here}", "status"))
     links = enumerate(_links(book, sheet), LABEL_COLUMN)
     return cells + [(row, column, words, "way") for column, words in links if words]
+
+
+def _beside(book: Book, sheet: Sheet) -> list[Said]:
+    """Return the ways to other sheets where a page has no head: right of what is printed."""
+    column = len(sheet.columns) + 1
+    back, first, on = _links(book, sheet)
+    ways = [words for words in (first, back, on) if words and first]
+    return [(row, column, words, "way") for row, words in enumerate(ways)]
 
 
 def page_of(book: Book, name: str) -> Sheet:

@@ -358,6 +358,7 @@ def _draw(desk: _Desk) -> None:
 
 def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     book, page = desk.book, desk.sheets[sheet.name]
+    cells = [c for c in cells if not (sheet.bare and c.role == "way")]  # it stands beside the page
     last_row = max(c.row for c in cells)
     last_column = max(c.column + c.span - 1 for c in cells)
     columns = pages.widths(desk.places, sheet, last_column)
