@@ -220,7 +220,7 @@ def test_a_stop_is_a_refusal_that_says_why(tmp_path: Path) -> None:
     build("us", entries, tmp_path / "bad.xlsx")
     code, said, wrong = run("share", tmp_path / "bad.xlsx")
     assert (code, said) == (1, "")
-    assert "bad.xlsx: Checks: " in wrong
+    assert "bad.xlsx: All checks: " in wrong
     assert "No copy was written" in wrong
     assert not (tmp_path / "bad-proposal.xlsx").exists()
 

@@ -29,6 +29,7 @@ def kind(chart: Chart) -> dict[str, str]:
     return {"type": "scatter", "subtype": "straight"}
 
 
+_MOST = 250  # series of a drawing; Excel takes 255
 _EDGE = 0.02  # of a drawing's side, around what is drawn
 
 
@@ -39,9 +40,17 @@ def piles(book: Book, block: Block) -> Iterator[tuple[Chart, ...]]:
         if not chart.over and pile:
             yield tuple(pile)
             pile = []
-        pile += _repeated(book, chart) if chart.same else [chart]
+        for one in _repeated(book, chart) if chart.same else [chart]:
+            pile += _parts(one)
     if pile:
         yield tuple(pile)
+
+
+def _parts(chart: Chart) -> Iterator[Chart]:
+    """Yield a drawing in as many, one over the other, as it has too many series for one."""
+    for first in range(0, len(chart.series), _MOST):
+        some = chart.series[first : first + _MOST]
+        yield replace(chart, series=some, over=chart.over or first > 0)
 
 
 def _repeated(book: Book, chart: Chart) -> list[Chart]:

@@ -14,7 +14,7 @@ from .build import build
 from .company import NOBODY, Company
 from .formula import find
 from .load import load_copy
-from .model import Block, Book, Chart, Entries, Part, Run, Scalar, TemplateError
+from .model import Block, Book, Chart, Entries, Part, Run, Scalar, Series, TemplateError
 from .read import read_workbook
 from .style import PLAIN, Face
 from .template import Template, Templates
@@ -81,21 +81,45 @@ def _fitted(book: Book, worked: Entries) -> tuple[Book, Entries]:
             blocks.append(replace(block, lines=max(1, lines), fields=tuple(fields)))
             given |= columns
     many = {block.key: block.lines for block in blocks}
-    blocks = [replace(b, charts=tuple(_drawn(b.charts, many))) for b in blocks]
+    blocks = [replace(b, charts=tuple(_drawn(b.charts, many, given))) for b in blocks]
     return replace(book, blocks=tuple(blocks)), given
 
 
-def _drawn(charts: Iterable[Chart], lines: dict[str, int]) -> Iterator[Chart]:
-    """Yield drawings without the series of lines that the job does not have."""
+def _drawn(charts: Iterable[Chart], lines: dict[str, int], given: Entries) -> Iterator[Chart]:
+    """Yield drawings without the series of lines that the job does not have, or that show nothing.
+
+    Areas stand on one another: all of a drawing stay while one of them shows.
+    """
+    over = True
     for chart in charts:
         runs = ((s, (s.x, s.y)) for s in chart.series)
         there = [s for s, xy in runs if all(r.last_line < _lines(r, lines) for r in xy)]
-        if there or chart.same:
-            yield replace(chart, series=tuple(there))
+        seen = [s for s in there if _shows(s, given)]
+        if seen or chart.same:
+            kept = there if chart.fills else seen
+            yield replace(chart, series=tuple(kept), over=chart.over and not over)
+            over = False
 
 
 def _lines(run: Run, lines: dict[str, int]) -> int:
     return lines.get(run.first.split(".")[0], 0)
+
+
+def _shows(series: Series, given: Entries) -> bool:
+    """Tell whether a line has a length, or an area a height and a look."""
+    x, y = (_points(run, given) for run in (series.x, series.y))
+    if series.fill:
+        return series.fill != "none" and any(y)
+    return bool(series.name) or len(set(zip(x, y, strict=True))) > 1
+
+
+def _points(run: Run, given: Entries) -> list[Scalar]:
+    """Return what stands in the cells of a run, down a column or along a line."""
+    if run.first == run.last:
+        return given[run.first][run.first_line : run.last_line + 1]
+    keys = list(given)  # in the order in which they stand
+    between = keys[keys.index(run.first) : keys.index(run.last) + 1]
+    return [given[key][run.first_line] for key in between]
 
 
 def _columns(block: Block, worked: Entries) -> Entries:
