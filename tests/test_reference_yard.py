@@ -401,3 +401,30 @@ def test_series_of_one_drawing_are_as_long_as_each_other() -> None:
 def length(series: Series, way: str) -> int:
     run: Run = getattr(series, way)
     return run.last_line - run.first_line
+
+
+def test_an_arrow_points_where_a_rectangle_falls() -> None:
+    for held, falls, way in (
+        ("held_far", "Across", (0, -1)), ("held_near", "Across", (0, 1)),
+        ("held_left", "Along", (1, 0)), ("held_right", "Along", (-1, 0)),
+    ):  # fmt: skip
+        for turn in range(4):
+            slab = {"length": 24, "width": 16, held: "Yes", "falls": falls}
+            plan = Plan({"bands": [slab], "yard": [{"line": "bands_1", "turn": turn}]})
+            (x0, y0), (x1, y1), *barbs = plan.lines("arrows")[0]
+            dx, dy = (way, (-way[1], way[0]), (-way[0], -way[1]), (way[1], -way[0]))[turn]
+            assert (x1 - x0, y1 - y0) == pytest.approx((dx * 0.045, dy * 0.045), abs=1e-9)
+            for x, y in (barbs[0], barbs[2]):  # behind the point, one to each side
+                assert (x1 - x) * dx + (y1 - y) * dy > 0
+            assert LineString([barbs[0], barbs[2]]).crosses(LineString([(x0, y0), (x1, y1)]))
+            assert plan.box("bands_1").covers(LineString([(x0, y0), (x1, y1), *barbs]))
+
+
+@pytest.mark.parametrize("turn", range(4))
+def test_a_panel_says_how_large_it_is(turn: int) -> None:
+    slab = {"length": 30, "width": 20, "inside_across": 2, "inside_along": 1}
+    plan = Plan({"bands": [slab], "yard": [{"line": "bands_1", "turn": turn}]})
+    said = {0: "8' 8\" × 8' 6\"", 1: "8' 6\" × 8' 8\""}[turn % 2]
+    assert plan.figures["arrows.says"] == [said, "", ""]
+    at = (plan.one("arrows.says_x"), plan.one("arrows.says_y"))
+    assert plan.seen("Banded rectangle 1:")["light"].covers(LineString([at, at]).buffer(STEP))
