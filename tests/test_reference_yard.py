@@ -6,6 +6,7 @@ each fill is held against the workbook's own measures, in true size.
 
 from __future__ import annotations
 
+import tomllib
 from itertools import combinations, pairwise
 from math import pi, sin
 from random import Random
@@ -16,6 +17,7 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
+from conftest import JOBS
 from pourtally import charts
 from pourtally.jobfile import job_entries
 from pourtally.model import Chart, Run, Series, Units
@@ -64,7 +66,7 @@ class Plan:
 
     def seen(self, words: str) -> dict[str, BaseGeometry]:
         """Return what is seen of each fill, where later areas are painted over earlier ones."""
-        seen: dict[str, BaseGeometry] = dict.fromkeys(FILLS, Polygon())
+        seen: dict[str, BaseGeometry] = dict.fromkeys((*FILLS, "paper"), Polygon())
         for chart in self.charts:
             if chart.fills and chart.words.startswith(words):
                 for fill, area in self.areas(chart):
@@ -287,6 +289,109 @@ def test_the_side_at_the_house_is_drawn_in_each_turn() -> None:
         assert LineString(wall).bounds == pytest.approx(side)
 
 
+BENT = [
+    {"walk": 1, "kind": "Straight", "length": 20}, {"kind": "Bend left", "angle": 90, "radius": 10},
+    {"kind": "Straight", "length": 15},
+    {"walk": 2, "kind": "Straight", "length": 30},
+    {"walk": 3, "kind": "Bend right", "angle": 40, "radius": 25}, {"kind": "Straight", "length": 9},
+    {"walk": 4, "kind": "Straight", "length": 5}, {"kind": "Bend left", "angle": 170, "radius": 6},
+]  # fmt: skip
+WALKS = [{"width": 4}, {"width": 3, "finish": "Stamped"}, {"width": 5, "mix": "Colored"}]
+
+
+@pytest.mark.parametrize("turn", range(4))
+def test_a_walk_is_filled_between_its_edges(turn: int) -> None:
+    turns = [{"line": f"walks_{n}", "turn": turn} for n in (1, 2, 3, 4)]
+    plan = Plan({"walks": [*WALKS, {"width": 3}], "legs": BENT, "yard": turns})
+    edges = [line for line in plan.lines("legs") if len({*line}) > 2]
+    for n, (legs, fill) in enumerate(((edges[:3], "light"), (edges[3:4], "strong"),
+                                      (edges[4:6], "middle")), 1):  # fmt: skip
+        drawn = unary_union([Polygon(line).buffer(1e-9) for line in legs])
+        assert_filled(plan, f"Walk {n}:", fill, drawn)
+    straight = plan.seen("Walk 2:")["strong"]
+    across = straight.bounds[2] - straight.bounds[0]
+    measured = plan.one("walks.area", 2) * plan.scale**2
+    assert straight.area == pytest.approx(measured, rel=3 * STEP / across)
+    folded = unary_union([*plan.seen("Walk 4:").values()])
+    assert folded.is_empty == (turn in (0, 2)), "back over itself"
+
+
+def assert_filled(plan: Plan, words: str, fill: str, drawn: BaseGeometry) -> None:
+    """Hold what is seen of a drawing against what its lines enclose, to two steps a corner."""
+    seen = plan.seen(words)
+    assert [f for f, area in seen.items() if not area.is_empty] == [fill], words
+    x0, y0, x1, y1 = drawn.bounds
+    assert seen[fill].symmetric_difference(drawn).area < 20 * STEP * (x1 - x0 + y1 - y0), words
+    assert seen[fill].area == pytest.approx(drawn.area, rel=0.01), words
+
+
+OUTLINES = {
+    "L": CORNERS,
+    "slanted": [(0, 0), (30, 4), (26, 19), (3, 22)],
+    "octagon": [(3, 0), (9, 0), (12, 3), (12, 9), (9, 12), (3, 12), (0, 9), (0, 3)],
+    "stair": [(0, 0), (20, 0), (20, 4), (15, 4), (15, 8), (9, 8), (9, 13), (0, 13)],
+}
+
+
+@pytest.mark.parametrize("name", OUTLINES)
+@pytest.mark.parametrize("turn", range(4))
+@pytest.mark.parametrize("back", [False, True])
+def test_an_outline_is_filled_between_its_sides(name: str, turn: int, back: bool) -> None:
+    corners = OUTLINES[name][::-1] if back else OUTLINES[name]
+    points = [{"x": x, "y": y} for x, y in corners]
+    turns = [{"line": "outlines_1", "turn": turn}]
+    plan = Plan({"outlines": [{"mix": "Colored"}], "corners": points, "yard": turns})
+    (line, _) = plan.lines("corners")
+    assert_filled(plan, "Outline 1 by its corners:", "middle", Polygon(line))
+
+
+@pytest.mark.parametrize(("turn", "filled"), [(0, True), (1, False), (2, True), (3, False)])
+def test_an_outline_crossed_twice_is_only_outlined(turn: int, filled: bool) -> None:
+    u = [(0, 0), (20, 0), (20, 15), (16, 15), (16, 4), (4, 4), (4, 15), (0, 15)]
+    points = [{"x": x, "y": y} for x, y in u]
+    turns = [{"line": "outlines_1", "turn": turn}]
+    plan = Plan({"outlines": [{}], "corners": points, "yard": turns})
+    seen = plan.seen("Outline 1 by its corners:").values()
+    assert any(not area.is_empty for area in seen) == filled
+
+
+def test_pieces_holes_and_steps_are_filled(plan: Plan) -> None:
+    drawn = [line for line in plan.lines("sketches") if len({*line}) > 2]
+    for n, line in enumerate(drawn[:4], 1):
+        assert_filled(plan, f"Pieces and steps, {n}:", "light", Polygon(line))
+
+
+def test_a_hole_is_filled_with_paper() -> None:
+    pieces = [
+        {"shape": "Rectangle", "a": 12, "b": 9, "finish": "Stamped"},
+        {"shape": "Rectangle", "a": 2, "b": 3, "sign": "Hole"},
+    ]
+    plan = Plan({"pieces": pieces, "steps": [{"count": 3, "tread": 12, "riser": 7, "wide": 5}]})
+    slab, hole, steps = (
+        [(fill, area.area / plan.scale**2) for fill, area in plan.areas(chart) if area.area]
+        for chart in plan.charts
+        if chart.words.startswith(tuple(f"Pieces and steps, {n}:" for n in (1, 2, 3)))
+    )
+    assert slab == [("strong", pytest.approx(108, rel=2e-3))]
+    assert hole == [("paper", pytest.approx(6, rel=0.01))]
+    assert steps == [("light", pytest.approx(15, rel=5e-3))]
+
+
+def test_fills_run_from_left_to_right_in_every_job() -> None:
+    jobs = [tomllib.loads(path.read_text("utf-8")) for path in JOBS.values()]
+    told = [(job.pop("units", "us"), job) for job in jobs] + [("us", job) for job in yards()]
+    for units, job in told:
+        plan = Plan(job, units)
+        for chart in (c for c in plan.charts if c.fills):
+            xs = plan.run(chart.series[0].x)
+            assert xs == sorted(xs), chart.words
+            assert all(x == round(x) and x <= 10001 for x in xs), chart.words
+            assert xs[0] >= 1 or not any(plan.run(chart.series[1].y)), chart.words
+            assert all(plan.run(s.x) == xs for s in chart.series), chart.words
+            heights = [y for s in chart.series if s.fill != "none" for y in plan.run(s.y)]
+            assert min(heights) >= -1e-12, chart.words
+
+
 def test_series_of_one_drawing_are_as_long_as_each_other() -> None:
     for chart in Plan({}).charts:
         for series in chart.series:
@@ -296,3 +401,30 @@ def test_series_of_one_drawing_are_as_long_as_each_other() -> None:
 def length(series: Series, way: str) -> int:
     run: Run = getattr(series, way)
     return run.last_line - run.first_line
+
+
+def test_an_arrow_points_where_a_rectangle_falls() -> None:
+    for held, falls, way in (
+        ("held_far", "Across", (0, -1)), ("held_near", "Across", (0, 1)),
+        ("held_left", "Along", (1, 0)), ("held_right", "Along", (-1, 0)),
+    ):  # fmt: skip
+        for turn in range(4):
+            slab = {"length": 24, "width": 16, held: "Yes", "falls": falls}
+            plan = Plan({"bands": [slab], "yard": [{"line": "bands_1", "turn": turn}]})
+            (x0, y0), (x1, y1), *barbs = plan.lines("arrows")[0]
+            dx, dy = (way, (-way[1], way[0]), (-way[0], -way[1]), (way[1], -way[0]))[turn]
+            assert (x1 - x0, y1 - y0) == pytest.approx((dx * 0.045, dy * 0.045), abs=1e-9)
+            for x, y in (barbs[0], barbs[2]):  # behind the point, one to each side
+                assert (x1 - x) * dx + (y1 - y) * dy > 0
+            assert LineString([barbs[0], barbs[2]]).crosses(LineString([(x0, y0), (x1, y1)]))
+            assert plan.box("bands_1").covers(LineString([(x0, y0), (x1, y1), *barbs]))
+
+
+@pytest.mark.parametrize("turn", range(4))
+def test_a_panel_says_how_large_it_is(turn: int) -> None:
+    slab = {"length": 30, "width": 20, "inside_across": 2, "inside_along": 1}
+    plan = Plan({"bands": [slab], "yard": [{"line": "bands_1", "turn": turn}]})
+    said = {0: "8' 8\" × 8' 6\"", 1: "8' 6\" × 8' 8\""}[turn % 2]
+    assert plan.figures["arrows.says"] == [said, "", ""]
+    at = (plan.one("arrows.says_x"), plan.one("arrows.says_y"))
+    assert plan.seen("Banded rectangle 1:")["light"].covers(LineString([at, at]).buffer(STEP))

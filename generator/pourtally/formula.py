@@ -4,6 +4,7 @@ Forms of a reference
     ``{width}``          the cell of this line, in this block
     ``{bands.width}``    the cell of this line in a block of the same group, or a single cell
     ``{bands.width[]}``  the whole declared column; never a part of it
+    ``{legs.x0:x4[]}``   the whole declared columns from one to the other
     ``{bands.width[3]}`` the third line, for a drawing of one item
     ``{volume*}``        this line's cells of all the columns collected as ``volume``
     ``{where&}``         the same, their words one after the other
@@ -30,7 +31,9 @@ from .hint import near
 from .model import Block, Book, Part, TemplateError
 from .percent import told
 
-_REFERENCE = re.compile(r"\{([!?]|>>?)?([a-z][a-z0-9_.]*)(\[\d*\]|\[:\]|[*&^])?\}")
+_REFERENCE = re.compile(
+    r"\{([!?]|>>?)?([a-z][a-z0-9_.]*)(\[\d*\]|\[:\]|[*&^]|:[a-z][a-z0-9_]*\[\])?\}"
+)
 _SIGNS = {
     "*": " × ", "/": " ÷ ", "+": " + ", "-": " - ", "<>": " is not ", "<=": " ≤ ", ">=": " ≥ ",
     "<": " < ", ">": " > ", "=": " = ", "^2": " squared", "&": " then ", ",": ", ", "PI()": "π",
@@ -53,6 +56,7 @@ class Reference:
     # "joined", "line", "lines", "wide lines", "entries", "link" or "link before"
     raw: bool = False
     filled: bool = False
+    last: str = ""  # the part whose column is the last of several side by side
 
 
 def find(book: Book, block: Block, text: str, where: str) -> list[Reference]:
@@ -100,7 +104,8 @@ def in_words(book: Book, block: Block, text: str, where: str) -> str:
         alike = part.heading.startswith(item.label)
         words = part.heading if alike else f"{item.label} {part.heading}"
         name = words if home.key == block.key else f"{home.title}: {words}"
-        return f"[{name}{_TAIL.get(ref.lines, '')}]"
+        last = f" to {book.parts[ref.last][2].heading}" if ref.last else ""
+        return f"[{name}{last}{_TAIL.get(ref.lines, '')}]"
 
     words, end = "", 0
     for match in _REFERENCE.finditer(text):
@@ -140,8 +145,13 @@ def _meaning(book: Book, block: Block, match: re.Match[str], where: str) -> Refe
         raise TemplateError(f"{where}: {{{key}}} names no part; {_suggest(book, block, key)}")
     if tail == "^" and book.parts[full][2].kind == "entry":
         raise TemplateError(f"{where}: {{{key}^}} is typed; name a working that reads it")
-    return Reference(full, _lines(book.parts[full][0], block, tail, f"{where}: {{{key}}}"),
-                     raw=mark == "!")  # fmt: skip
+    home = book.parts[full][0]
+    last = f"{home.key}.{tail[1:-2]}" if tail.startswith(":") else ""
+    if last and last not in book.parts:
+        raise TemplateError(f"{where}: {{{key}{tail}}}: {last} names no part")
+    tail = "[]" if last else tail
+    return Reference(full, _lines(home, block, tail, f"{where}: {{{key}}}"), raw=mark == "!",
+                     last=last)  # fmt: skip
 
 
 def _lines(home: Block, block: Block, tail: str, where: str) -> str:

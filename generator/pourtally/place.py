@@ -212,8 +212,8 @@ def address(row: int, column: int, fixed: bool = False) -> str:
     return f"{mark}{column_name(column)}{mark}{row + 1}"
 
 
-def column_range(book: Book, places: Places, key: str) -> str:
-    """Return the fixed range of a part's whole column, with its sheet."""
+def column_range(book: Book, places: Places, key: str, to: str = "") -> str:
+    """Return the fixed range of a part's whole column, or to that of another, with its sheet."""
     spot, lines = places.spots[key], book.parts[key][0].lines
-    first, last = spot.at(0), spot.at(lines - 1)
+    first, last = spot.at(0), places.spots[to or key].at(lines - 1)
     return f"{spot.sheet}!{address(*first, fixed=True)}:{address(*last, fixed=True)}"

@@ -133,6 +133,7 @@ def _hatch(space: Document, area: Area, gap: float) -> None:
 
 
 _PATTERNS: dict[str, Callable[[float], list[Any]]] = {
+    "light_horizontal": lambda gap: [[0, (0, 0), (0, gap * 0.6), []]],
     "percent_20": lambda gap: [[0, (0, 0), (gap * 0.4, gap * 0.8), [gap * 0.12, -gap * 0.68]]],
     "wide_upward_diagonal": lambda gap: [[45, (0, 0), (-gap * 0.6, gap * 0.6), []]],
 }

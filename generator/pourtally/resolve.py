@@ -69,7 +69,7 @@ class _Cell:
         if ref.lines == "wide":
             return self._sheet(ref.part) + self.fence(ref.part)[1]
         if ref.lines == "all":
-            whole = column_range(self.book, self.places, ref.part)
+            whole = column_range(self.book, self.places, ref.part, ref.last)
             return whole.removeprefix(f"{self.here}!")
         if ref.filled:
             typed = self.book.parts[ref.part][1].typed

@@ -44,7 +44,9 @@ _TOKEN = re.compile(
           | (?P<other>\S+?(?=[\s(),{}"]|$)|\S) )""",
     re.VERBOSE,
 )
-_KNOWN_REFERENCE = re.compile(r"\{(?:[!?]|>>?)?[a-z][a-z0-9_.]*(?:\[\d*\]|[*&^])?\}")
+_KNOWN_REFERENCE = re.compile(
+    r"\{(?:[!?]|>>?)?[a-z][a-z0-9_.]*(?:\[\d*\]|[*&^]|:[a-z][a-z0-9_]*\[\])?\}"
+)
 _UNARY = ("+", "-")
 
 Token = tuple[str, str]
