@@ -103,7 +103,7 @@ def _lines(drawing: Drawing, places: Places, chart: Chart) -> None:
             hidden = [{"delete": True}] * last
             font = {"color": style.INK, "size": 9}
             told["data_labels"] = {"series_name": True, "value": False,
-                                   "position": "right" if chart.axis else "above",
+                                   "position": "right" if chart.axis else series.name_at,
                                    "custom": [*hidden, None], "font": font}  # fmt: skip
         drawing.add_series(told)
 

@@ -125,7 +125,10 @@ class SeriesSaid:
     width: float = 1.0
     tone: Literal["dark", "mid", "pale", "accent"] = "dark"
     name: str = ""
-    fill: Literal["", "none", "light", "middle", "strong", "paper", "dark"] = ""
+    fill: Literal[
+        "", "none", "light", "middle", "strong", "middle_flat", "strong_flat", "paper", "dark"
+    ] = ""
+    name_at: Literal["above", "below", "left", "right", "center"] = "above"
     layer: str = ""
 
 

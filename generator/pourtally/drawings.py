@@ -62,7 +62,8 @@ def _series(said: SeriesSaid, where: str, expanded: Expanded, slips: Slips) -> l
     if any(count % max(len(some), 1) or not some for some in (x, y, names)):
         slips.tell(where, f"x '{said.x}' and y '{said.y}' have not as many runs as each other")
         return []
-    return [Series(a, b, said.width, said.tone, name, said.fill, said.layer) for a, b, name in zip(
+    look = said.fill, said.layer, said.name_at
+    return [Series(a, b, said.width, said.tone, name, *look) for a, b, name in zip(
         x * (count // len(x)), y * (count // len(y)), names * (count // len(names)),
         strict=True)]  # fmt: skip
 

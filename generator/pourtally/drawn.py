@@ -36,13 +36,18 @@ class Line:
     points: Loop
 
 
+_ASIDE = {"left": -1, "right": 1}
+"""Which way words lie from their point, in halves of their length."""
+
+
 @dataclass(frozen=True)
 class Label:
-    """Words that stand over a point."""
+    """Words that stand at a point: above it, or on the ``side`` said."""
 
     layer: str
     words: str
     at: Point
+    side: str = "above"
 
 
 @dataclass(frozen=True)
@@ -65,7 +70,8 @@ class Drawing:
         points = [*(self.extent or ((0.0, 0.0), (1.0, 1.0)))]
         for label in self.labels:
             (x, y), half = label.at, letters * _LETTER * len(label.words) / 2
-            points += [(x - half, y), (x + half, y + 2 * letters)]
+            x += half * _ASIDE.get(label.side, 0)
+            points += [(x - half, y - 2 * letters), (x + half, y + 2 * letters)]
         return _around(points)
 
     def moved(self) -> Drawing:
@@ -177,7 +183,7 @@ def _label(series: Series, held: _Figures) -> Iterator[Label]:
     words = " ".join(str(held.of(series.name)[0] or "").split()) if series.name else ""
     x, y = held.lengths(series.x)[-1], held.lengths(series.y)[-1]
     if words and min(x, y) >= 0 and max(x, y) <= 1 / held.scale:
-        yield Label(series.layer or NO_LAYER, words, (x, y))
+        yield Label(series.layer or NO_LAYER, words, (x, y), series.name_at)
 
 
 def _around(points: list[Point]) -> Box:

@@ -168,8 +168,8 @@ class Series:
     """One line of a drawing, or one of its areas: where its x and y stand, and its look.
 
     A line has a ``width`` in points and a ``tone``, an area a ``fill``; ``name`` is the cell
-    whose words stand beside the line's last point, if any.  ``layer`` is what kind of thing
-    it draws, for programs that draw.
+    whose words stand at the line's last point, if any, and ``name_at`` where.  ``layer`` is
+    what kind of thing it draws, for programs that draw.
     """
 
     x: Run
@@ -179,6 +179,7 @@ class Series:
     name: Run | None = None
     fill: str = ""
     layer: str = ""
+    name_at: str = "above"
 
 
 @dataclass(frozen=True)

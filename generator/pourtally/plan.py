@@ -20,7 +20,7 @@ from ezdxf.addons.drawing.config import BackgroundPolicy, Configuration
 from ezdxf.addons.drawing.matplotlib import MatplotlibBackend
 from ezdxf.enums import TextEntityAlignment as Align
 from ezdxf.fonts import fonts
-from ezdxf.lldxf.const import MTEXT_BOTTOM_CENTER as BOTTOM_CENTER
+from ezdxf.lldxf import const
 from ezdxf.lldxf.const import VALID_DXF_LINEWEIGHTS
 from ezdxf.math import BoundingBox2d
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -158,10 +158,20 @@ def _words(
     space.add_text(words, height=height, dxfattribs=told).set_placement(at, align=align)
 
 
+_SIDES = {
+    "above": const.MTEXT_BOTTOM_CENTER,
+    "below": const.MTEXT_TOP_CENTER,
+    "left": const.MTEXT_MIDDLE_RIGHT,
+    "right": const.MTEXT_MIDDLE_LEFT,
+    "center": const.MTEXT_MIDDLE_CENTER,
+}
+"""Which part of words stands at their point."""
+
+
 def _plate(space: Document, label: Label, height: float) -> None:
     """Write words on a white ground, so that they are read on any area."""
     words = label.words.replace("\\", "\\\\").replace("{", "\\{").replace("}", "\\}")
-    told = {"layer": label.layer, "char_height": height, "attachment_point": BOTTOM_CENTER}
+    told = {"layer": label.layer, "char_height": height, "attachment_point": _SIDES[label.side]}
     coded = "\\W1;" + words.replace("^", "^ ")  # without any code the ground is not drawn
     text = space.add_mtext(coded, dxfattribs=told)
     text.set_location(label.at)

@@ -179,9 +179,15 @@ FILLS: dict[str, dict[str, Any]] = {
                            "bg_color": "#DCC3A6"}},
     "strong": {"pattern": {"pattern": "wide_upward_diagonal", "fg_color": "#8F5430",
                            "bg_color": "#A9683F"}},
+    "middle_flat": {"fill": {"color": "#D3B390"}},
+    "strong_flat": {"fill": {"color": "#A3613A"}},
     "dark": {"fill": {"color": SLATE}},
 }  # fmt: skip
-"""Areas of a drawing, from stone to clay: by lightness and pattern, so in gray too."""
+"""Areas of a drawing, from stone to clay: by lightness and pattern, so in gray too.
+
+Those without a pattern are for areas with slanting sides: LibreOffice shows the pattern of
+one that has no height.
+"""
 
 TABS = ("#DDE3E7", "#1F3A5F", "#8FB3C9", "#2F6F4F", "#D9B44A", "#8A3B2E", "#C9C2B0", "#5B6B73")
 """Colors of tabs, one for each group of sheets; those side by side differ in gray too."""
