@@ -21,11 +21,11 @@ TEMPLATES = HERE.parent / "templates"
 PAGES = {
     "start": r"What comes next",
     "bands": r"Bands: rectangles",
-    "layout": r"Layout: the plan",
+    "order": r"Concrete order",
     "day": r"Day: can this crew",
-    "crew": r"The day[\s\S]*Stamp from",
+    "crew": r"String marks",
     "proposal": r"You may also choose|What we will do",
-    "care": r"Looking after",
+    "care": r"Your new concrete",
 }
 """The words by which the first page of each sheet is known."""
 RESOLUTION, WIDEST, MARGIN = 110, 1000, 12  # dots an inch; pixels
