@@ -52,7 +52,7 @@ SHOWING = {"LEFT", "LEN", "SEARCH"}
 ROUNDINGS = {"ROUND", "ROUNDUP", "ROUNDDOWN"}
 LONGEST = 255
 LONG = 100
-FEW = 0.095  # a place in the drawing is looked up by the number of its shape
+FEW = 0.105  # a place in the drawing is looked up by the number of its shape
 """The greatest share of the declared formulas that may be longer than ``LONG``."""
 LETTER, A4 = 1, 9
 LAST_COLUMN = 16384
