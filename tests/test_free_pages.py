@@ -49,7 +49,7 @@ def made(*blocks: dict[str, Any]) -> Template:
     """Return the whole template with one sheet more."""
     sheets, measures, items = tables()
     sheets, items = copy.deepcopy(sheets), dict(items)
-    page = {"name": "Card", "title": "Card", "intro": "", "bare": True, "columns": [2, 9, 9, 9]}
+    page = {"name": "Card", "title": "Card", "intro": "", "bare": True, "columns": [2, *[9] * 6]}
     sheets["sheet"].insert(1, page)
     items["99-card.toml"] = {"block": [copy.deepcopy(block) for block in blocks]}
     return Template(make_book("us", sheets, measures, dict(sorted(items.items())), True, "small"))

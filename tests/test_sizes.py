@@ -41,6 +41,11 @@ OF_THE_JOB = {"own"}
 LINES_THERE = {
     "next.address",
     "open.address",
+    "piece_fills.at",
+    "piece_fills.flight",
+    "piece_fills.piece",
+    "yard_scale.flights",
+    "yard_scale.lines",
     "crew_days.at",
     "estimate.at",
     "yard.host",
@@ -115,7 +120,7 @@ def seen_of(copy: Path) -> tuple[list[list[object]], int]:
     """Return what a customer sees: the cells of the first sheet, and how many drawings."""
     with zipfile.ZipFile(copy) as package:
         drawings = sum(name.startswith("xl/charts/chart") for name in package.namelist())
-    page = openpyxl.load_workbook(copy).worksheets[0]
+    page = openpyxl.load_workbook(copy, data_only=True).worksheets[0]
     return [[cell.value for cell in row] for row in page.iter_rows()], drawings
 
 
