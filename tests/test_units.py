@@ -248,6 +248,8 @@ def complaints(units: Units) -> list[str]:
     for cell in work_out(units, {})[0]:
         if not cell.part or not is_formula(cell.content) or cell.part in MIXED:
             continue
+        if not book.parts[cell.part][2].formulas:
+            continue  # fixed words, said in the language chosen
         formula = book.parts[cell.part][2].formula(cell.line)
         if "^}" in formula and cell.line == 0:
             continue  # a head stands above, which has no unit; the second line is judged
