@@ -62,11 +62,17 @@ def known_lines(
 def _numbers(given: Given, places: Places, block: Block, first: str) -> list[tuple[int, Any]]:
     """Return the numbers beside or over the lines of a table, each with how far on it stands.
 
-    They end where those of the next table begin.
+    They end where those of the next table begin.  Over lines they stand in the nearest row
+    that begins with 1: older workbooks have a drawing between.
     """
     sheet, row, column = given.spots[first]
     ours = places.spots[first]
-    head = row - (ours.row - places.stand(block.key, block.sheet).head_row)
+    ones = (
+        down
+        for (down, right), (kind, number) in given.typed[sheet].items()
+        if right == column and down < row and (kind, number) == ("n", 1)
+    )
+    head = max(ones, default=row - 1)
     beside = [
         (down - row if ours.down else right - column, number)
         for (down, right), (kind, number) in given.typed[sheet].items()
