@@ -50,7 +50,7 @@ shape = "Rectangle"
 a = 20
 b = 12
 """
-PAPERS = {"Order", "Supplies", "Crew", "Tickets", "Proposal", "Invoice"}
+PAPERS = {"Order", "Supplies", "Crew", "Tickets", "Proposal", "Invoice", "Care"}
 
 
 def picture(width: int = 900, height: int = 300, mode: str = "RGB") -> Image.Image:
@@ -160,8 +160,8 @@ def test_it_ends_where_the_last_printed_column_does_and_within_the_row_of_the_ti
         sheet, anchor = book[name], book[name]._images[0].anchor
         _, _, last, _ = range_boundaries(sheet.print_area.rpartition("!")[2])
         assert (anchor.to.col, anchor.to.colOff) == (last, 0), name
-        assert (anchor._from.row, anchor.to.row) == (1, 1), name
-        assert anchor.to.rowOff / 12_700 < sheet.row_dimensions[2].height, name
+        assert (anchor._from.row, anchor.to.row) == (0, 0), name
+        assert anchor.to.rowOff / 12_700 < sheet.row_dimensions[1].height, name
         assert anchor.editAs == "oneCell", "a column made wider does not stretch it"
 
 
@@ -185,10 +185,11 @@ def test_it_fits_its_box_in_its_own_proportions_and_is_never_made_larger(
 
 def test_those_who_cannot_see_it_are_told_whose_logo_it_is() -> None:
     named = parts(build("patio.toml", "--company", "ours.toml"))
-    assert sum(p.count(b'descr="Logo of Quillfeather Slabs"') for p in named.values()) == 6
+    told = sum(p.count(b'descr="Logo of Quillfeather Slabs"') for p in named.values())
+    assert told == len(PAPERS)
     Path("ours.toml").write_text('logo = "logo.png"', "utf-8")
     nameless = parts(build("patio.toml", "--company", "ours.toml", "--replace"))
-    assert sum(p.count(b'descr="Logo of the company"') for p in nameless.values()) == 6
+    assert sum(p.count(b'descr="Logo of the company"') for p in nameless.values()) == len(PAPERS)
 
 
 def test_without_a_logo_nothing_is_left_for_one() -> None:
@@ -200,11 +201,11 @@ def test_without_a_logo_nothing_is_left_for_one() -> None:
 
 def test_a_paper_may_say_in_which_column_it_ends() -> None:
     book = load_copy("us")
-    sheets = tuple(replace(s, logo_column=2) if s.logo else s for s in book.sheets)
+    sheets = tuple(replace(s, logo_column=9) if s.logo else s for s in book.sheets)
     face = style.Face(logo=read_logo(Path("logo.png")))
     builder.build(Template(replace(book, sheets=sheets)), {}, Path("copy.xlsx"), face)
     ((picture,),) = logos(Path("copy.xlsx")).values()
-    assert (picture.anchor.to.col, picture.anchor.to.colOff) == (2, 0)
+    assert (picture.anchor.to.col, picture.anchor.to.colOff) == (9, 0)
 
 
 # What of a picture goes along -----------------------------------------------------------------
@@ -494,7 +495,7 @@ def test_the_demo_s_company_has_a_small_logo_and_the_finished_job_another_compan
 def test_libreoffice_shows_it_at_the_upper_right_and_hands_it_on(folder: Path) -> None:
     (job,), _ = read_jobs([templates_folder() / "jobs" / "demo.toml"], None)
     worked = TEMPLATES["us", "usual"].results(job.entries)
-    face = style.Face(logo=read_logo(Path("logo.png")))
+    face = style.Face(accent="#1F3A5F", logo=read_logo(Path("logo.png")))
     write_copy(load_copy("us"), worked, Path("copy.xlsx"), face)
     programs.convert([Path("copy.xlsx")], "pdf", folder, folder / "profile")
     programs.asked("pdftoppm", "-r", "96", "-png", "-singlefile", "copy.pdf", "page")

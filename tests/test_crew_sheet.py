@@ -70,7 +70,8 @@ def test_every_label_and_sentence_has_a_second_language(units: Units) -> None:
 def test_the_language_chosen_switches_every_word(units: Units) -> None:
     english, spanish, both = (crew(units, language) for language in LANGUAGES)
     words = {k: v for k, (label, v, _) in english.items() if label and isinstance(v, str)}
-    words = {k: v for k, v in words.items() if v not in FIXED and not v.isdigit()}
+    ways = {"Start", "‹ Supplies", "Tickets ›"}  # names of sheets, beside the page
+    words = {k: v for k, v in words.items() if v not in FIXED | ways and not v.isdigit()}
     assert len(words) > 40
     alike = [v for k, v in words.items() if spanish[k][1] == v]
     assert alike == []

@@ -569,7 +569,7 @@ def figures(shop: Shop, workbook: Path) -> dict[str, Any]:
         key: value
         for key, value in found.items()
         if key in ours and not ours[key][0].codes and key.partition(".")[0] not in OF_LINES
-        and not key.endswith(".at")
+        and not key.endswith((".at", ".address", ".unpriced"))
     }  # fmt: skip
 
 
