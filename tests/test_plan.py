@@ -246,7 +246,8 @@ def test_a_png_shows_areas_to_scale(units: Units, size: tuple[int, int]) -> None
     paper = PAGES[units]
     scale = paper.scale(lambda length: extent(page.drawing, paper.letters / length))
     dots = 150 * scale.length * paper.millimeters / 25.4
-    assert counted[0xEA, 0xE6, 0xDC] == pytest.approx(plain * dots**2, rel=0.04)
+    # words stand on white, so a little less is seen than there is
+    assert 0.92 <= counted[0xEA, 0xE6, 0xDC] / (plain * dots**2) <= 1.02
 
 
 def extent(drawing: Drawing, letters: float) -> tuple[float, float]:

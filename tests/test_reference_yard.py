@@ -82,7 +82,7 @@ class Plan:
         for series in chart.series:
             over = [low + high for low, high in zip(under, self.run(series.y), strict=True)]
             if series.fill != "none":
-                found.append((series.fill, between(xs, under, over)))
+                found.append((series.fill.removesuffix("_flat"), between(xs, under, over)))
             under = over
         return found
 
