@@ -39,7 +39,7 @@ def line_of(key: str, last: str, line: int) -> Area:
 
 
 Move = dict[str, Any]
-PIECE = "pieces.what", "pieces.placement"
+PIECE = "pieces.what", "pieces.out_of"  # what a line gave stands after it, locked
 
 
 def moves() -> dict[str, Move]:
@@ -143,7 +143,7 @@ def read_as_it_stands(path: Path) -> None:
     """Hold what is read of a workbook that was handled against its cells."""
     book, places = laid_out("us")
     found = read_workbook(path)
-    workbook = openpyxl.load_workbook(path, data_only=True)
+    workbook = openpyxl.load_workbook(path, data_only=True, read_only=True)
     for key in ("pieces.a.ft", "pieces.a.in", "bands.length.ft", "finishes.name", "labor.rate"):
         spot, block = places.spots[key], book.parts[key][0]
         there = [workbook[spot.sheet].cell(r + 1, c + 1).value

@@ -368,7 +368,7 @@ def test_what_is_typed_in_libreoffice_is_read_back(tmp_path: Path) -> None:
     assert [p.partition(" (")[0] for p in found.problems] == [f"{spot.sheet} {a}" for a in at]
     for problem, was in zip(found.problems, DATES.values(), strict=True):
         assert f"the spreadsheet made one of {was}; clear" in problem
-    whole = openpyxl.load_workbook(saved, data_only=True)
+    whole = openpyxl.load_workbook(saved, data_only=True, read_only=True)
     wrong = places.spots["limits.count"]
     line = book.parts["limits.count"][0].codes.index("pieces.a")
     counted = whole[wrong.sheet][address(*wrong.at(line))].value
