@@ -57,8 +57,6 @@ FEW = 0.105  # a place in the drawing is looked up by the number of its shape
 LETTER, A4 = 1, 9
 LAST_COLUMN = 16384
 HEAVIEST = 1300 * 1024  # bytes: 30 for each of 39,000 formulas, and drawings; it goes by mail
-    1140 * 1024
-)  # bytes: 30 for each of its 34,000 formulas and the drawings; it goes by mail
 
 MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 NAMED = ("order", "headline")
