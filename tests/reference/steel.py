@@ -72,12 +72,23 @@ def pieces(run: float, bars: Bars) -> list[float]:
     return out
 
 
+def _alike(runs: list[float]) -> list[list[float]]:
+    """Sort runs into those of one length; a rounded length would split what lies on its edge."""
+    groups: list[list[float]] = []
+    for run in sorted(runs):
+        if groups and run - groups[-1][-1] < DUST:
+            groups[-1].append(run)
+        else:
+            groups.append([run])
+    return groups
+
+
 def bought(runs: list[float], bars: Bars) -> int:
     """Cut all runs, those of one length together, piece by piece from the bars bought."""
     count = 0
-    for length in {round(run, 6) for run in runs}:
+    for alike in _alike(runs):
         room = 0.0
-        for piece in (p for r in runs if round(r, 6) == length for p in pieces(r, bars)):
+        for piece in (p for run in alike for p in pieces(run, bars)):
             if piece >= bars.stock * (1 - DUST):  # a whole bar leaves the cut one as it is
                 count += 1
                 continue
