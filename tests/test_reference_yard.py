@@ -425,6 +425,6 @@ def test_a_panel_says_how_large_it_is(turn: int) -> None:
     slab = {"length": 30, "width": 20, "inside_across": 2, "inside_along": 1}
     plan = Plan({"bands": [slab], "yard": [{"line": "bands_1", "turn": turn}]})
     said = {0: "8' 8\" × 8' 6\"", 1: "8' 6\" × 8' 8\""}[turn % 2]
-    assert plan.figures["arrows.says"] == [said, "", ""]
+    assert plan.figures["arrows.says"] == [said, " ", " "]  # a figure would stand for no words
     at = (plan.one("arrows.says_x"), plan.one("arrows.says_y"))
     assert plan.seen("Banded rectangle 1:")["light"].covers(LineString([at, at]).buffer(STEP))
