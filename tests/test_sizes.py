@@ -52,6 +52,7 @@ LINES_THERE = {
     "piece_hosts.host",
     "heights_said.at",
     "rounds.at",
+    *("one_legs.next", "one_walk.lines", "one_walk.place"),
     "piece_hosts.sketch",
     "stripes.upright",
     "stripes.level",

@@ -189,7 +189,8 @@ class Chart:
     It stands under the head of one ``line`` (from 1) of a block that runs across, and to
     the right of that line of a table.
     Beside words it stands under them, in the block's ``drawing_rows``; there and beside a form
-    ``column`` is the key of what stands in the column that it begins at.
+    ``column`` is the key of what stands in the column that it begins at; a form is as tall
+    as its ``drawing_rows`` at least.
     With ``axis``, the words under a level axis from 0 to 1, it is wide and stands over the
     head of the block, in its ``drawing_rows``; ``rows`` is where its upright axis ends.
 

@@ -121,7 +121,7 @@ def _stand(
             spots[part.key] = Spot(sheet, row, LABEL_COLUMN + 1, down=False)
             row += 1
     else:
-        row = _form_rows(out[-1], page, spots)
+        row = max(_form_rows(out[-1], page, spots), first_row + drawing)
     row += drawing if block.shape == "words" else 0
     return row
 

@@ -65,7 +65,7 @@ def _drawing_mistakes(book: Book, block: Block) -> Iterator[str]:
             yield f"{block.key}: its first drawing stands over none; leave out over"
         if bad := [s.fill for s in chart.series if bool(s.fill) is not chart.fills]:
             yield f"{block.key}: fill '{bad[0]}'; a drawing with fills has one in every series"
-        if block.shape == "form" and not (chart.column or chart.at):
+        if block.shape == "form" and not (chart.column or chart.at or chart.over):
             yield f"{block.key}: a drawing beside a form needs the key in whose column it begins"
         if chart.column and chart.column not in book.parts:
             hint = near(chart.column, book.parts)
