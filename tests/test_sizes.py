@@ -168,8 +168,8 @@ def test_every_formula_is_short_in_every_size(size: Size) -> None:
 def test_a_small_workbook_is_light(shelf: Shelf) -> None:
     path = shelf("demo-small")
     # 2,800 formulas and 200 KB are for the drawing of the whole yard, wherever it stands; 119 of
-    # them fill one circle, arc or curved band, by 16 lines across it
-    assert len(engines.formula_cells(path)) <= 22_919
+    # them fill one circle, arc or curved band, by 16 lines across it, 11 say how much slabs fall
+    assert len(engines.formula_cells(path)) <= 22_930
     assert path.stat().st_size <= 800 * 1024  # it goes to phones
 
 
