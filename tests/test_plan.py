@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import re
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree as ET
@@ -14,6 +16,8 @@ import ezdxf
 import pytest
 import shapely
 from click.testing import CliRunner, Result
+from ezdxf.math import bulge_radius
+from ezdxf.path import from_hatch_polyline_path
 from PIL import Image
 
 import programs
@@ -182,6 +186,110 @@ def test_everything_stands_on_the_layer_of_its_name() -> None:
     lengths = [shapely.LineString(p.get_points("xy")).length
                for p in doc.modelspace().query("LWPOLYLINE")]  # fmt: skip
     assert min(lengths) > 0.1
+
+
+@UNITS
+def test_strings_are_dashed_where_the_layout_marks_them(units: Units) -> None:
+    """The first rectangle lies with its near left corner at 0; a string ends at the border."""
+    path = job(units)
+    doc = read(drawn(path, "dxf"))
+    (read_job,), _ = read_jobs([path], None)
+    figures: Any = results(units, read_job.entries)
+    strings = doc.modelspace().query("LWPOLYLINE[layer=='String lines']")
+    assert {s.dxf.linetype for s in strings} == {"Dashes"}
+    assert len(doc.linetypes.get("Dashes").pattern_tags.tags) > 3
+    lines = [shapely.LineString(s.get_points("xy")) for s in strings]
+    first = [line for line in lines if line.bounds[2] < 29]
+    upright = {line.bounds[0]: line.length for line in first if line.bounds[0] > line.bounds[2] - 1}
+    level = {line.bounds[1]: line.length for line in first if line.bounds[0] < line.bounds[2] - 1}
+    marks_x, marks_y = (
+        [mark for mark in figures[f"strings_{way}.near"][:9] if mark] for way in "xy"
+    )
+    assert sorted(upright) == pytest.approx(marks_x, abs=1e-4)
+    assert sorted(level) == pytest.approx(marks_y, abs=1e-4)
+    assert list(upright.values()) == pytest.approx(
+        [figures["bands.inner_y"][0]] * len(marks_x), abs=1e-4
+    )
+    assert list(level.values()) == pytest.approx(
+        [figures["bands.inner_x"][0]] * len(marks_y), abs=1e-4
+    )
+    assert marks_x
+    (side,) = [line for line in lines if line.bounds[0] > 29]  # on its side: a level one
+    assert side.bounds[1] - 2 == pytest.approx(figures["strings_x.near"][9], abs=1e-4)
+
+
+ROUND = """
+[[walks]]
+width = 4
+[[legs]]
+kind = "Straight"
+length = 12
+[[legs]]
+kind = "Bend left"
+angle = 180
+radius = 8
+[[legs]]
+kind = "Bend right"
+angle = 40
+radius = 20
+[[pieces]]
+shape = "Circle"
+a = 12
+[[pieces]]
+shape = "Ring or arc"
+a = 5
+b = 7
+number = 360
+[[curves]]
+inner = 14.5
+wide = 2
+angle = 75
+[[outlines]]
+what = "Octagon"
+[[corners]]
+"""
+OCTAGON = "\n[[corners]]\n".join(
+    f"x = {x}\ny = {y}"
+    for x, y in ((3, 0), (7, 0), (10, 3), (10, 7), (7, 10), (3, 10), (0, 7), (0, 3))
+)
+
+
+@UNITS
+def test_bends_and_circles_are_arcs_of_the_radius_typed(units: Units) -> None:
+    doc = read(drawn(job(units, ROUND + OCTAGON), "dxf"))
+    found: dict[str, set[float]] = {}
+    for line in doc.modelspace().query("LWPOLYLINE"):
+        corners = [(x, y, b) for x, y, b in line.get_points("xyb")]
+        for (x, y, bulge), (to_x, to_y, _) in pairwise([*corners, *corners[: line.closed]]):
+            if bulge:
+                radius = bulge_radius((x, y), (to_x, to_y), bulge)
+                found.setdefault(line.dxf.layer, set()).add(round(radius, 3))
+    assert found["Walks"] == {6, 10, 18, 22}
+    assert found["Pieces"] == {5, 6, 7, 14.5, 16.5}
+    assert "Outlines" not in found  # the sides of an octagon are straight, however equal
+    assert (found["Plain"], found["Stamped"]) == ({6}, {14.5, 16.5})
+
+
+@UNITS
+def test_a_round_area_is_as_large_as_its_circle(units: Units) -> None:
+    doc = read(drawn(job(units, ROUND + OCTAGON), "dxf"))
+    (disk,) = (
+        path for hatch in doc.modelspace().query("HATCH[layer=='Plain']")
+        for path in hatch.paths if len([v for v in path.vertices if v[2]]) == 16
+    )  # fmt: skip
+    flat = shapely.Polygon([(v.x, v.y) for v in from_hatch_polyline_path(disk).flattening(1e-4)])
+    assert flat.area == pytest.approx(math.pi * 36, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("units", "slope", "said"),
+    [("us", 0.25, 'falls 1/4" per ft'), ("us", 1.125, 'falls 1 1/8" per ft'),
+     ("us", 1, 'falls 1" per ft'), ("si", 20, "falls 2 %"), ("si", 12.5, "falls 1.3 %")],
+)  # fmt: skip
+def test_an_arrow_says_how_much_it_falls(units: Units, slope: float, said: str) -> None:
+    doc = read(drawn(job(units, f"[usual]\nslope = {slope}\n"), "dxf"))
+    words = [text.plain_text() for text in doc.modelspace().query("MTEXT[layer=='Slope']")]
+    assert words == [said, said]
 
 
 def test_names_come_through_whatever_signs_they_hold() -> None:

@@ -361,6 +361,64 @@ def test_pieces_holes_and_steps_are_filled(plan: Plan) -> None:
         assert_filled(plan, f"Pieces and steps, {n}:", "light", Polygon(line))
 
 
+ROUND: dict[str, tuple[str, dict[str, Any], tuple[int, ...]]] = {
+    "disk": ("pieces", {"shape": "Circle", "a": 12, "finish": "Stamped"}, (0, 1, 2, 3)),
+    "slice": ("pieces", {"shape": "Ring or arc", "a": 0, "b": 9, "number": 120}, (0, 1, 2, 3)),
+    "arc": ("pieces", {"shape": "Ring or arc", "a": 5, "b": 9, "number": 180}, (0, 2)),
+    "ring": ("pieces", {"shape": "Ring or arc", "a": 5, "b": 9, "number": 360}, ()),
+    "band": ("curves", {"inner": 14, "wide": 2, "angle": 75, "mix": "Colored"}, (0, 2)),
+}  # fmt: skip
+"""Round shapes, and how often turned no upright line meets them more than twice."""
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+@pytest.mark.parametrize("turn", range(4))
+@pytest.mark.parametrize("name", ROUND)
+def test_what_is_round_is_filled(name: str, turn: int, units: Units) -> None:
+    block, shape, filled = ROUND[name]
+    sizes = {k: v * (0.3 if units == "si" and k in ("a", "b", "inner", "wide") else 1)
+             for k, v in shape.items() if isinstance(v, (int, float))}  # fmt: skip
+    job = {block: [shape | sizes], "yard": [{"line": f"{block}_1", "turn": turn}]}
+    plan = Plan(job, units)
+    (line,) = (line for line in plan.lines("rounds") if len({*line}) > 1)
+    if turn in filled:
+        fill = {"disk": "strong", "band": "strong"}.get(name, "light")
+        assert_filled(plan, "Circles", fill, Polygon(line))
+    else:
+        assert all(area.is_empty for area in plan.seen("Circles").values())
+
+
+@pytest.mark.parametrize("turn", range(4))
+def test_a_round_planter_is_filled_with_paper(turn: int) -> None:
+    plan = Plan({
+        "bands": [{"length": 24, "width": 16, "inside_across": 1}],
+        "pieces": [{"shape": "Circle", "a": 6, "sign": "Hole", "out_of": "Panel"}],
+        "yard": [{"line": "bands_1", "turn": turn}],
+    })  # fmt: skip
+    hole = plan.seen("Circles")["paper"]
+    assert plan.box("bands_1").covers(hole)
+    assert hole.area / plan.scale**2 == pytest.approx(9 * 8 * sin(pi / 8), rel=2e-3)
+
+
+def test_names_stand_inside_what_is_cut_out_where_they_fit_else_under_it() -> None:
+    for side, inside in ((1, False), (9, True)):
+        hole = {"shape": "Circle", "a": side, "sign": "Hole", "out_of": "Panel", "what": "Planter"}
+        plan = Plan({"bands": [{"length": 40, "width": 30}], "pieces": [hole]})
+        line = 1 + CODES.index("pieces_1")
+        at = LineString([[plan.one(f"yard.{key}", line) for key in ("middle_x", "under_y")]] * 2)
+        assert plan.figures["yard.under"][line - 1] == "Planter"
+        assert plan.box("pieces_1").covers(at)
+        assert (plan.box("pieces_1").boundary.distance(at) > STEP) == inside
+
+
+def test_what_is_not_there_lies_in_one_place_inside_the_frame(plan: Plan) -> None:
+    lines = [n for n in range(1, 1 + len(CODES)) if not plan.one("yard.across", n)]
+    assert {plan.figures["yard.under"][n - 1] for n in lines} == {" "}
+    for line in (s for c in plan.charts for s in c.series if not s.fill):
+        assert all(0 <= x <= 1 for x in plan.run(line.x)), line
+        assert all(0 <= y <= TALL for y in plan.run(line.y)), line
+
+
 def test_a_hole_is_filled_with_paper() -> None:
     pieces = [
         {"shape": "Rectangle", "a": 12, "b": 9, "finish": "Stamped"},

@@ -53,6 +53,7 @@ LINES_THERE = {
     "heights_said.at",
     "rounds.at",
     *("one_legs.next", "one_walk.lines", "one_walk.place"),
+    "round_fills.piece",
     "piece_hosts.sketch",
     "stripes.upright",
     "stripes.level",
@@ -167,9 +168,9 @@ def test_every_formula_is_short_in_every_size(size: Size) -> None:
 
 def test_a_small_workbook_is_light(shelf: Shelf) -> None:
     path = shelf("demo-small")
-    # 2,700 formulas and 200 KB are for the drawing of the whole yard, wherever it stands
-    assert len(engines.formula_cells(path)) <= 22_800
-    assert path.stat().st_size <= 800 * 1024  # it goes to phones
+    # 3,200 formulas and 230 KB are for drawings: the whole yard, and one shape by itself
+    assert len(engines.formula_cells(path)) <= 23_400
+    assert path.stat().st_size <= 810 * 1024  # it goes to phones
 
 
 @pytest.mark.parametrize("size", SIZES)

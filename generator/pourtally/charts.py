@@ -92,7 +92,7 @@ def corner(places: Places, stand: Stand, chart: Chart) -> tuple[int, int]:
 
 
 def _lines(drawing: Drawing, places: Places, chart: Chart) -> None:
-    for series in chart.series:
+    for series in (s for s in chart.series if not s.elsewhere):
         ranges = {"categories": _run(places, series.x), "values": _run(places, series.y)}
         line = {"color": style.TONES[series.tone], "width": series.width}
         told = {**ranges, "line": line, "marker": {"type": "none"}}

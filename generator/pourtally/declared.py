@@ -130,6 +130,9 @@ class SeriesSaid:
     ] = ""
     name_at: Literal["above", "below", "left", "right", "center"] = "above"
     layer: str = ""
+    round: bool = False
+    center: Literal["", "level", "upright"] = ""
+    elsewhere: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

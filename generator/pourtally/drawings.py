@@ -62,7 +62,7 @@ def _series(said: SeriesSaid, where: str, expanded: Expanded, slips: Slips) -> l
     if any(count % max(len(some), 1) or not some for some in (x, y, names)):
         slips.tell(where, f"x '{said.x}' and y '{said.y}' have not as many runs as each other")
         return []
-    look = said.fill, said.layer, said.name_at
+    look = said.fill, said.layer, said.name_at, said.round, said.center, said.elsewhere
     return [Series(a, b, said.width, said.tone, name, *look) for a, b, name in zip(
         x * (count // len(x)), y * (count // len(y)), names * (count // len(names)),
         strict=True)]  # fmt: skip

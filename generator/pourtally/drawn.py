@@ -28,12 +28,14 @@ class Area:
 
 @dataclass(frozen=True)
 class Line:
-    """A line through some points, its width in points of a page."""
+    """A line through some points, its width in points of a page; equal sides may be arcs."""
 
     layer: str
     tone: str
     width: float
     points: Loop
+    round: bool = False
+    dashed: bool = False
 
 
 _ASIDE = {"left": -1, "right": 1}
@@ -81,9 +83,10 @@ class Drawing:
         def at(points: Loop) -> Loop:
             return tuple((round(x - left, _PLACES), round(y - low, _PLACES)) for x, y in points)
 
+        lines = (replace(line, points=at(line.points)) for line in self.lines)
         return Drawing(
             tuple(replace(a, outline=a.outline.through(at)) for a in self.areas),
-            tuple(replace(line, points=at(line.points)) for line in self.lines),
+            tuple(dict.fromkeys(lines)),  # strips that are not there lie on one that is
             tuple(replace(label, at=at((label.at,))[0]) for label in self.labels),
         )
 
@@ -121,6 +124,7 @@ def _to_scale(charts: tuple[Chart, ...], held: _Figures) -> Drawing:
     filled = (one for chart in charts if chart.fills for one in _filled(chart, held))
     areas = [Area(*kind, outline) for kind, outline in seen(filled)]
     lines = [line for series in lined for line in _line(series, held)]
+    lines += [line for chart in charts if chart.fills for line in _strings(chart, held)]
     labels = [label for series in lined for label in _label(series, held)]
     return Drawing(tuple(areas), tuple(lines), tuple(labels))
 
@@ -158,13 +162,28 @@ def _filled(chart: Chart, held: _Figures) -> Iterator[tuple[tuple[str, str], Ite
 
     Each stands on the one before it; a gap may step down, so that the next one covers some.
     """
+    for series, loops in _stacked(chart, held):
+        yield (series.layer or NO_LAYER, series.fill), loops
+
+
+def _strings(chart: Chart, held: _Figures) -> Iterator[Line]:
+    """Yield the center lines of strips that are built by a string."""
+    layer = held.book.words["plan_strings"]
+    for series, loops in _stacked(chart, held):
+        for (x, low), (to, low_to), (_, high_to), (_, high) in loops if series.center else ():
+            ends = ((x, (low + high) / 2), (to, (low_to + high_to) / 2))
+            if series.center == "upright":
+                ends = (((x + to) / 2, low), ((x + to) / 2, high))
+            yield Line(layer, "dark", 0.5, ends, dashed=True)
+
+
+def _stacked(chart: Chart, held: _Figures) -> Iterator[tuple[Series, Iterator[Loop]]]:
     below: list[float] = []
     for series in chart.series:
         heights = held.lengths(series.y)
         below = below or [0.0] * len(heights)
         if series.fill != "none" and any(heights):
-            kind = series.layer or NO_LAYER, series.fill
-            yield kind, strips(held.stepped(series.x), below, heights)
+            yield series, strips(held.stepped(series.x), below, heights)
         below = [low + high for low, high in zip(below, heights, strict=True)]
 
 
@@ -175,7 +194,8 @@ def _line(series: Series, held: _Figures) -> Iterator[Line]:
         if not points or point != points[-1]:
             points.append(point)
     if len(points) > 1:
-        yield Line(series.layer or NO_LAYER, series.tone, series.width, tuple(points))
+        layer = series.layer or NO_LAYER
+        yield Line(layer, series.tone, series.width, tuple(points), series.round)
 
 
 def _label(series: Series, held: _Figures) -> Iterator[Label]:

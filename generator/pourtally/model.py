@@ -169,7 +169,9 @@ class Series:
 
     A line has a ``width`` in points and a ``tone``, an area a ``fill``; ``name`` is the cell
     whose words stand at the line's last point, if any, and ``name_at`` where.  ``layer`` is
-    what kind of thing it draws, for programs that draw.
+    what kind of thing it draws, for programs that draw: there equal sides of a ``round`` line
+    are arcs, an area has a string along its ``center``, and what stands ``elsewhere`` is drawn
+    by them alone.
     """
 
     x: Run
@@ -180,6 +182,9 @@ class Series:
     fill: str = ""
     layer: str = ""
     name_at: str = "above"
+    round: bool = False
+    center: str = ""
+    elsewhere: bool = False
 
 
 @dataclass(frozen=True)

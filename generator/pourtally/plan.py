@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import io
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +28,7 @@ from matplotlib.backends.backend_pdf import FigureCanvasPdf
 from matplotlib.figure import Figure
 
 from . import style
+from .arcs import Chord, along, chords
 from .drawn import Area, Box, Drawing, Label, Line
 from .model import Units
 from .outlines import Outline
@@ -36,7 +37,7 @@ from .paper import PAGES, Foot, Page, Scale
 DOTS = 150  # an inch, in a PNG
 _POINT = 25.4 / 72  # millimeters
 _INCH = 25.4
-_WINDOW, _PAGE = "Window", "Page"
+_WINDOW, _PAGE, _DASHED = "Window", "Page", "Dashes"
 _PATTERN = " pattern"  # after the name of a layer: what is drawn on its areas
 
 Document = Any
@@ -63,6 +64,9 @@ def document(drawing: Drawing, system: Units, foot: Foot) -> Document:
     page = PAGES[system]
     scale = page.scale(lambda length: _size(drawing.box(page.letters / length)))
     large = 1 / scale.length
+    dash = large * page.letters / 2
+    doc.header["$PSLTSCALE"] = 0  # dashes are as long on the page as beside it
+    doc.linetypes.add(_DASHED, [2 * dash, dash, -dash], description="Strings")
     _layers(doc, drawing)
     space = doc.modelspace()
     ends = [(*corner, 0) for corner in drawing.extent or drawing.box(0)]
@@ -107,17 +111,18 @@ def _color(text: str) -> int:
 
 def _model(space: Document, drawing: Drawing, large: float, page: Page) -> None:
     """Draw all of it; what has a size on the page is ``large`` times as large here."""
+    arcs = chords(line.points for line in drawing.lines if line.round)
     for area in drawing.areas:
-        _hatch(space, area, large * page.letters)
+        _hatch(space, area, large * page.letters, arcs)
         for loop in (area.outline.around, *area.outline.holes):
-            _polyline(space, Line(area.layer, "dark", 0.5, (*loop, loop[0])))
+            _polyline(space, Line(area.layer, "dark", 0.5, (*loop, loop[0])), arcs)
     for line in drawing.lines:
         _polyline(space, line)
     for label in drawing.labels:
         _plate(space, label, large * page.letters)
 
 
-def _hatch(space: Document, area: Area, gap: float) -> None:
+def _hatch(space: Document, area: Area, gap: float, arcs: Sequence[Chord] = ()) -> None:
     """Fill an area, and draw the pattern on it on a layer of its own."""
     ground, pattern = _fill(area.fill)
     several = [(area.layer, ground)] + ([(area.layer + _PATTERN, pattern)] if pattern else [])
@@ -127,9 +132,9 @@ def _hatch(space: Document, area: Area, gap: float) -> None:
             told = style.FILLS[area.fill]["pattern"]["pattern"]
             hatch.set_pattern_fill(told.upper(), definition=_PATTERNS[told](gap), style=0)
             hatch.rgb = colors.RGB.from_hex(color)
-        hatch.paths.add_polyline_path(area.outline.around, is_closed=True)
+        hatch.paths.add_polyline_path([*along(area.outline.around, arcs)], is_closed=True)
         for hole in area.outline.holes:
-            hatch.paths.add_polyline_path(hole, is_closed=True, flags=0)
+            hatch.paths.add_polyline_path([*along(hole, arcs)], is_closed=True, flags=0)
 
 
 _PATTERNS: dict[str, Callable[[float], list[Any]]] = {
@@ -140,14 +145,15 @@ _PATTERNS: dict[str, Callable[[float], list[Any]]] = {
 """The lines of each pattern: their angle, start, step to the next, and dashes."""
 
 
-def _polyline(space: Document, line: Line) -> None:
+def _polyline(space: Document, line: Line, arcs: Sequence[Chord] = ()) -> None:
     closed = line.points[0] == line.points[-1] and len(line.points) > 3
     width = 100 * line.width * _POINT
-    space.add_lwpolyline(
-        line.points[:-1] if closed else line.points, close=closed,
-        dxfattribs={"layer": line.layer, "true_color": _color(style.TONES[line.tone]),
-                    "lineweight": min(VALID_DXF_LINEWEIGHTS, key=lambda w: abs(w - width))},
-    )  # fmt: skip
+    told = {"layer": line.layer, "true_color": _color(style.TONES[line.tone]),
+            "lineweight": min(VALID_DXF_LINEWEIGHTS, key=lambda w: abs(w - width)),
+            "linetype": _DASHED if line.dashed else "BYLAYER"}  # fmt: skip
+    own = chords([line.points]) if line.round else arcs
+    corners = [*along(line.points[:-1] if closed else line.points, own)]
+    space.add_lwpolyline(corners, format="xyb", close=closed, dxfattribs=told)
 
 
 def _words(
