@@ -28,18 +28,8 @@ SLACK = 3
 LEAST, OWN = 0.75, 0.45
 """The part of their size that words keep which shrink to their cell: still read with ease, and
 what somebody typed there, which may be long."""
-RESTRAINED = style.ROLES.keys() - {
-    "remark",
-    "link",
-    "linked",
-    "note",
-    "intro",
-    "words",
-    "status",
-    "title",
-    "heading",
-    "way",
-}
+FREE = {"remark", "link", "linked", "note", "intro", "words", "status", "title", "heading", "way"}
+RESTRAINED = style.ROLES.keys() - FREE
 """Roles whose words end in their own cell, or in empty ones beside it; a link's are a place."""
 
 
@@ -134,8 +124,9 @@ def test_no_word_of_a_working_sheet_is_cut_off(job: str, units: Units, size: Siz
 # Numbers ---------------------------------------------------------------------------------
 
 WORDS = re.compile(r'"([^"]*)"')
-DATES = {"mmm d h:mm AM/PM": "Nov 28 12:48 AM", "yyyy-mm-dd": "2026-06-28", "ddd mmm d": "Wed May 28", "mmm d, yyyy": "May 28, 2026",
-         "h:mm AM/PM": "12:48 AM", "mmmm d": "November 28",
+DATES = {"mmm d h:mm AM/PM": "Nov 28 12:48 AM", "h:mm AM/PM": "12:48 AM",
+         "yyyy-mm-dd": "2026-06-28", "ddd mmm d": "Wed May 28", "mmm d, yyyy": "May 28, 2026",
+         "mmmm d": "November 28",
          '[h]" h "m" min"': "28 h 48 min"}  # fmt: skip
 """The widest of what a date or a time shows."""
 

@@ -366,7 +366,8 @@ def _print(
     else:
         page.set_margins(*(pages.TIGHT if sheet.paper else pages.MARGINS))
         side_by_side = pages.across(sheet, columns)
-        page.fit_to_pages(side_by_side, sheet.paper)
+        down = sheet.paper or (len(sheet.breaks) + 1 if sheet.breaks else 0)
+        page.fit_to_pages(side_by_side, down)
         if side_by_side > 1:
             page.repeat_columns(0, LABEL_COLUMN)
     foot = pages.foot(desk.places, sheet, last_row)
