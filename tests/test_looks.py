@@ -64,7 +64,7 @@ class Sheet:
         room = self.room(cell.column, cell.span)
         lines = lines_of(text, bool(look.get("bold")), look["font_size"], room)
         tall = self.heights.get(cell.row, pages.ROW_HEIGHT * self.said.letters / 10)
-        return lines * look["font_size"] * LINE > tall + 2
+        return lines * float(look["font_size"]) * LINE > tall + 2
 
     def too_long(
         self, cell: Cell, text: str, look: dict[str, Any], taken: dict[tuple[int, int], Cell]
@@ -75,7 +75,7 @@ class Sheet:
         free = range(cell.column + cell.span, max(self.widths) + 20)
         if not framed and look.get("align", "left") == "left":
             columns += next((n for n, c in enumerate(free) if (cell.row, c) in taken), 40)
-        air = look.get("indent", 0) * (5 if look.get("shrink") else 9)
+        air: float = look.get("indent", 0) * (5 if look.get("shrink") else 9)
         long = wide(text, bool(look.get("bold")), look["font_size"]) + air
         return long > self.room(cell.column, columns)
 

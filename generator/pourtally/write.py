@@ -365,9 +365,10 @@ def _print(
         page.center_horizontally()
     else:
         page.set_margins(*(pages.TIGHT if sheet.paper else pages.MARGINS))
+        if sheet.breaks and sheet.landscape and book.units == "si":
+            page.set_margins(*pages.AS_LETTER)
         side_by_side = pages.across(sheet, columns)
-        down = sheet.paper or (len(sheet.breaks) + 1 if sheet.breaks else 0)
-        page.fit_to_pages(side_by_side, down)
+        page.fit_to_pages(side_by_side, sheet.paper)
         if side_by_side > 1:
             page.repeat_columns(0, LABEL_COLUMN)
     foot = pages.foot(desk.places, sheet, last_row)
