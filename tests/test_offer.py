@@ -11,9 +11,9 @@ import openpyxl
 import pytest
 from openpyxl.cell import Cell
 from openpyxl.worksheet.worksheet import Worksheet
-from PIL import ImageFont
 
 import programs
+from measured import LINE, lines_of, wide
 from pourtally.files import templates_folder
 from pourtally.jobfile import job_entries
 from pourtally.model import Entries, Units
@@ -23,9 +23,6 @@ pytestmark = pytest.mark.xdist_group("offer")  # its workbooks are made once
 
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
 PAGES = {"Proposal": 2, "Invoice": 1, "Care": 2}
-FONTS = Path("/usr/share/fonts/truetype/crosextra")
-"""Where Carlito stands, whose letters are as wide as Calibri's; package fonts-crosextra-carlito."""
-LINE = 1.22  # of a letter's size: how tall a line is
 PHONE = (360, 640)  # pixels of cells that a small phone shows at 100 %
 LONG: dict[str, Any] = {
     "company": {
@@ -105,33 +102,6 @@ def test_each_paper_has_its_pages_and_names_nobody_else(
 # Words in their cells --------------------------------------------------------------------
 
 
-@cache
-def letters(bold: bool, size: float) -> ImageFont.FreeTypeFont:
-    path = FONTS / ("Carlito-Bold.ttf" if bold else "Carlito-Regular.ttf")
-    if not path.exists():
-        pytest.skip("Carlito is not installed here; on Debian: fonts-crosextra-carlito")
-    return ImageFont.truetype(str(path), round(size * 40))
-
-
-def wide(text: str, cell: Cell) -> float:
-    """Return the pixels a text takes in the letters of its cell."""
-    size = float(cell.font.sz or 10)
-    return letters(bool(cell.font.b), size).getlength(text) / 40 / 0.75
-
-
-def lines_of(text: str, cell: Cell, room: float) -> int:
-    """Return how many lines a text takes, broken at its words."""
-    lines = 0
-    for paragraph in text.split("\n"):
-        line, lines = "", lines + 1
-        for word in paragraph.split(" "):
-            longer = f"{line} {word}".strip()
-            if line and wide(longer, cell) > room:
-                lines, longer = lines + 1, word
-            line = longer
-    return lines
-
-
 def pixels_of(sheet: Worksheet) -> dict[int, int]:
     """Return how wide each column is; the file tells those side by side that are alike once."""
     dimensions = sheet.column_dimensions.values()
@@ -150,9 +120,10 @@ def cut_off(sheet: Worksheet) -> list[str]:
         last = span.max_col if span else cell.column
         room = sum(pixels[column] for column in range(cell.column, last + 1)) - 4
         tall = (sheet.row_dimensions[cell.row].height or 15) + 1
-        lines = lines_of(text, cell, room) if cell.alignment.wrapText else 1
-        high = lines * float(cell.font.sz or 10) * LINE
-        if high > tall or (not cell.alignment.wrapText and wide(text, cell) > room):
+        bold, size = bool(cell.font.b), float(cell.font.sz or 10)
+        lines = lines_of(text, bold, size, room) if cell.alignment.wrapText else 1
+        long = not cell.alignment.wrapText and wide(text, bold, size) > room
+        if lines * size * LINE > tall or long:
             found.append(f"{sheet.title} {cell.coordinate}: {text}")
     return found
 

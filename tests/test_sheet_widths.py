@@ -23,7 +23,7 @@ SIZED = pytest.mark.parametrize(
 )
 ABOUT = 70
 """Pixels of a window that may be taken by what stays in sight above a table's own head."""
-FRAMES = ("entry", "clause", "yours", "pen", "sample", "yours_shown")  # or shown as one
+FRAMES = ("entry", "remark", "clause", "yours", "pen", "sample", "yours_shown")  # or shown as one
 
 
 def columns_of(units: Units, size: Size, name: str) -> dict[int, float]:

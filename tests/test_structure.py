@@ -669,9 +669,10 @@ ROOMS = [
     "place",
     "load", "reading", "resolve", "top", "grid", "pages", "moved", "jobfile", "new", "cause",
     "recalc",
-    "template", "company", "logo", "companyfile", "charts", "write", "build", "many", "lines",
-    "heads", "read", "values", "summary", "outlines", "arcs", "drawn", "paper", "sketch", "plan",
-    "pdf", "share", "demo", "csvfile", "pricetable", "pricesave", "priceline", "priceload", "learn",
+    "template", "company", "logo", "companyfile", "charts", "asked", "write", "build", "many",
+    "lines", "heads", "read", "values", "summary", "outlines", "arcs", "drawn", "paper", "sketch",
+    "plan", "pdf", "share", "demo", "csvfile", "pricetable", "pricesave", "priceline",
+    "priceload", "learn",
     "telling", "cli_make", "cli_show", "cli_carry", "cli",
 ]  # fmt: skip
 """Each room may use the ones before it and none after."""

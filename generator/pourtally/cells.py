@@ -279,7 +279,7 @@ class Cells:
         if any(formulas):
             values = tuple(None if f else w for f, w in zip(formulas, said, strict=True))
             return self.part(kind="formula", formulas=formulas, values=values,
-                             role=role or "result")  # fmt: skip
+                             role=role or "said")  # fmt: skip
         return self.part(kind="text", values=tuple(said), role=role or "said", unit="",
                          format="General")  # fmt: skip
 

@@ -24,6 +24,8 @@ TITLE_HEIGHT = 22.5
 MARGINS = (0.5, 0.5, 0.6, 0.7)  # inches: left, right, top, bottom
 TIGHT = (0.35, 0.35, 0.35, 0.5)  # of a paper
 OWN = (0.35, 0.35, 0.4, 0.55)  # of one that prints at its own size: 680 pixels by 720 points
+AS_LETTER = (0.845, 0.845, 0.47, 0.6)
+"""Of a wide page of A4 with breaks of its own: what is left is as wide and tall as on Letter."""
 USUAL_LETTERS = 10.0  # points
 RUNNING = {"note": 0.85, "intro": 0.95, "words": 0.95, "title": 1.8, "masthead": 2.0}
 """Roles whose words run on over empty cells, and a letter's width against a usual one."""

@@ -61,11 +61,12 @@ ROLES: dict[str, dict[str, Any]] = {
     "over_amount": {"font_size": 8.5, "font_color": QUIET, "align": "right", "bottom": 1,
                     "bottom_color": LINE},
     "label": {"bottom": 4, "bottom_color": LINE},
-    "said": {**_HAIR},
+    "said": {**_HAIR, "shrink": True},
     "unit": {"font_color": QUIET, "font_size": 9, "indent": 1},
     "entry": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "locked": False},
     "clause": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "locked": False,
                "text_wrap": True, "valign": "top"},
+    "remark": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "locked": False},
     "paragraph": {"text_wrap": True, "valign": "top"},
     "step": {"text_wrap": True, "valign": "top"},
     "passage": {"text_wrap": True, "valign": "top", "font_size": 9, "indent": 0},
@@ -88,7 +89,7 @@ ROLES: dict[str, dict[str, Any]] = {
     "says": {"font_color": QUIET, **_HAIR},
     "state": {**_HAIR, "bold": True, "align": "center"},
     "wrap": {"text_wrap": True, **_HAIR},
-    "fixed": {**_HAIR, "font_color": QUIET, "align": "center"},
+    "fixed": {**_HAIR, "shrink": True, "font_color": QUIET, "align": "center"},
     "effect": {"font_color": QUIET, **_HAIR, "align": "right",
                "indent": 1},
     "code": {**_HAIR, "font_color": QUIET, "font_size": 9},
@@ -242,4 +243,6 @@ def properties(
         look["num_format"] = number_format
     if number_format == TEXT:
         look.setdefault("indent", 1)  # words keep off the figure in the cell before
+        if "border" in look and role != "remark" and "text_wrap" not in look:
+            look["shrink"] = True  # what is typed stays in its frame
     return look

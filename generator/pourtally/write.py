@@ -19,12 +19,12 @@ from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from . import charts, pages, style, top
+from . import asked, charts, pages, style, top
 from .grid import Cell, Place, is_formula
-from .model import STATES, Block, Book, Field, Part, Scalar, Sheet
+from .model import STATES, Book, Scalar, Sheet
 from .output import whole
-from .percent import TYPED, WHOLE, is_percent, told
-from .place import LABEL_COLUMN, LINK_ROW, Places, Spot, address, column_range, goal
+from .percent import TYPED, WHOLE
+from .place import LABEL_COLUMN, LINK_ROW, Places, Spot, address, goal
 from .reading import anchor
 
 _CONTENTS = re.compile(rb"<HeadingPairs>.*?</TitlesOfParts>")  # the names of all cells again
@@ -137,7 +137,9 @@ def _write(
             at = anchor(book, places, key).at if part.kind == "entry" else spot.at(0)
             workbook.define_name(key, f"={spot.sheet}!{address(*at, fixed=True)}")
     for block, item, part in book.entries().values():
-        _validate(desk, block, item, part)
+        spot = places.spots[part.key]
+        ends = (*spot.at(0), *spot.at(block.lines - 1))
+        sheets[spot.sheet].data_validation(*ends, asked.rule(book, places, block, item, part))
     _hide_empty_marks(desk)
     _whole_percents(desk)
     _state_words(desk, cells)
@@ -217,48 +219,6 @@ def _write_link(desk: _Desk, page: Worksheet, cell: Cell, form: Format) -> None:
     there = address(row, column)
     words = str(cell.content) if linked else f"{sheet} {there}"
     page.write_url(cell.row, cell.column, f"internal:'{sheet}'!{there}", form, words)
-
-
-def _validate(desk: _Desk, block: Block, item: Field, part: Part) -> None:
-    spot, limits, words = desk.places.spots[part.key], part.limits, desk.book.words
-    first, last = spot.at(0), spot.at(block.lines - 1)
-    rule: dict[str, object] = {"ignore_blank": True, "error_title": words["entry_error_title"]}
-    if part.entry == "text":
-        return
-    shown = item.note and (block.shape == "table" or is_percent(part))  # a form shows others beside
-    length = _length_words(desk, block, item, part)
-    note = " ".join(filter(None, (length[0], item.note if shown else "")))
-    if note:
-        rule["input_message"] = note[:255]
-    if part.entry == "choice":
-        rule["validate"] = "list"
-        rule["source"] = "=" + column_range(desk.book, desk.places, limits.choices)
-        rule["error_message"] = words["entry_error_choice"]
-    else:
-        rule["validate"] = "integer" if limits.whole else "decimal"
-        rule.update(criteria="between", minimum=limits.least, maximum=limits.most)
-        low, high = (f"{told(part, end):g}" for end in (limits.least, limits.most))
-        if part.entry == "date":
-            low, high = "2000-01-01", "2099-12-31"
-        if part.entry == "time":
-            low, high = "0:00", "23:59"
-        kind = "entry_error_whole" if limits.whole else "entry_error_number"
-        error = words[kind].format(low=low, high=high, unit=part.unit)
-        more = words["percent_error"] if is_percent(part) else ""
-        rule["error_message"] = " ".join(filter(None, (length[1], error, more)))
-    desk.sheets[spot.sheet].data_validation(*first, *last, rule)
-
-
-def _length_words(desk: _Desk, block: Block, item: Field, part: Part) -> tuple[str, str]:
-    """Return what a cell of a length asks for, and what it says where something else came."""
-    if not item.is_length:
-        return "", ""
-    words, across = desk.book.words, block.shape == "across"
-    unit = {"ft": "feet", "in": "inches", "m": "meters"}[part.key.rpartition(".")[2]]
-    after, before = ("cell_below", "cell_above") if across else ("next_cell", "cell_before")
-    other = words[before if unit == "inches" else after]
-    note, error = (words[f"{unit}_{kind}"].format(other=other) for kind in ("note", "error"))
-    return note, error
 
 
 def _hide_empty_marks(desk: _Desk) -> None:
@@ -405,6 +365,8 @@ def _print(
         page.center_horizontally()
     else:
         page.set_margins(*(pages.TIGHT if sheet.paper else pages.MARGINS))
+        if sheet.breaks and sheet.landscape and book.units == "si":
+            page.set_margins(*pages.AS_LETTER)
         side_by_side = pages.across(sheet, columns)
         page.fit_to_pages(side_by_side, sheet.paper)
         if side_by_side > 1:
