@@ -82,7 +82,7 @@ def _way(sheet: object, column: str) -> str:
 
 def test_the_cursor_waits_in_the_first_entry(shelf: Callable[[str], Path]) -> None:
     book, cells = laid_out("us")[0], usual_cells("us")
-    entries = book.entries()
+    entries = book.entries().keys() - {"shown_slab.rectangle", "shown_walk.walk"}  # of a drawing
     workbook = openpyxl.load_workbook(shelf("blank-us"))
     for sheet in workbook:
         typed = [(c.row, c.column) for c in cells if c.sheet == sheet.title and c.part in entries]

@@ -157,8 +157,12 @@ def foot(places: Places, sheet: Sheet, last_row: int) -> int:
 
 
 def cursors(book: Book, cells: list[Cell]) -> dict[str, tuple[int, int]]:
-    """Return {sheet: its first cell that somebody fills in, else its first one}."""
-    entries = book.entries()
+    """Return {sheet: its first cell that somebody fills in, else its first one}.
+
+    What chooses the shape that a form's drawing shows is not yet a measure.
+    """
+    shown = {f"{b.key}." for b in book.blocks if b.shape == "form" and b.charts}
+    entries = {key for key in book.entries() if not key.startswith(tuple(shown))}
     out: dict[str, tuple[int, int]] = {}
     for cell in cells:
         if cell.part in entries:
