@@ -183,7 +183,7 @@ def test_the_index_leads_to_what_it_names() -> None:
         for word, key in zip(part.values, part.goes, strict=True)
     }
     known = {"rebar": "Bar", "mesh": "Wire sheet, width", "sack mix": "Cementitious",
-             "expansion joint": "Length of a roll of isolation strip", "overtime": "hours in a day",
+             "expansion joint": "Length of a roll of isolation strip", "overtime": "hours a day",
              "retarder": "Retarder", "washout": "wash out", "stakes": "stake to stake"}  # fmt: skip
     for word, label in known.items():
         assert label in book.fields[goes[word]].label, word
