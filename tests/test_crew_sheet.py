@@ -27,11 +27,16 @@ SAID_OF_MONEY = re.compile(r"[$€]|price|cost|charge|\bpay|precio|costo|cobr|pa
 @lru_cache(maxsize=6)
 def crew(units: Units, language: str) -> dict[tuple[int, int], tuple[bool, Scalar, str]]:
     """Return {row, column: (is a label, value, role)} of every cell of the sheet."""
+    unit = "ft" if units == "us" else "m"
     entries: Entries = {
         "papers.language": [language],
         "pieces.shape": ["Rectangle"],
-        "pieces.a.ft" if units == "us" else "pieces.a.m": [30.0],
-        "pieces.b.ft" if units == "us" else "pieces.b.m": [12.0],
+        f"pieces.a.{unit}": [30.0],
+        f"pieces.b.{unit}": [12.0],
+        f"bands.length.{unit}": [24.0],
+        f"bands.width.{unit}": [16.0],
+        "bands.inside_across": [1.0],
+        "bands.inside_along": [1.0],
         "job.name": ["1234"],
     }
     cells, values = work_out(units, entries)

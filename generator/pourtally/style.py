@@ -157,6 +157,7 @@ ROLES: dict[str, dict[str, Any]] = {
     "moment": {"font_size": 12, "bold": True, "align": "left", "shrink": True, "bottom": 1,
                "bottom_color": LINE},
     "line_fact": {"bold": True, "align": "left", "shrink": True, "indent": 0},
+    "line_column": {"font_color": QUIET, "shrink": True, "indent": 0},
     "line_moment": {"font_size": 12, "bold": True, "align": "left", "shrink": True},
     "pen": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "locked": False},
     "sentence": {"text_wrap": True, "valign": "top"},
@@ -167,7 +168,7 @@ ROLES: dict[str, dict[str, Any]] = {
 
 RULED = {
     "said_head": (1, INK), "said_words": (4, LINE), "said_amount": (4, LINE),
-    "line_fact": (1, LINE), "line_moment": (1, LINE),
+    "line_fact": (1, LINE), "line_moment": (1, LINE), "line_column": (1, INK),
 }  # fmt: skip
 """Roles with a line under them only where something is said: its kind and its color."""
 WHOLE = ("line_fact", "line_moment")
