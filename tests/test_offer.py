@@ -27,6 +27,7 @@ FONTS = Path("/usr/share/fonts/truetype/crosextra")
 """Where Carlito stands, whose letters are as wide as Calibri's; package fonts-crosextra-carlito."""
 LINE = 1.22  # of a letter's size: how tall a line is
 PHONE = (360, 640)  # pixels of cells that a small phone shows at 100 %
+EMU = 9525  # English metric units, in which a file says where a drawing ends, in a pixel
 LONG: dict[str, Any] = {
     "company": {
         "name": "Tolliver, Ostrander and Achterberg Decorative Flatwork Comp.",
@@ -203,7 +204,7 @@ def test_the_drawing_is_the_largest_thing_on_the_proposal(tmp_path: Path) -> Non
     page = openpyxl.load_workbook(workbook("demo", "us", tmp_path))["Proposal"]
     pixels = pixels_of(page)
     start, end = page._charts[0].anchor._from, page._charts[0].anchor.to
-    wide = sum(pixels[column] for column in range(start.col + 1, end.col + 1))
+    wide = sum(pixels[column] for column in range(start.col + 1, end.col + 1)) + end.colOff / EMU
     assert wide > 0.6 * sum(pixels[column] for column in range(1, 11))
     first = min(row for row, _ in stands("us", "Proposal")["proposal_scope.says"])
     assert end.row < first - 1  # what we do stands under it
