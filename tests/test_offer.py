@@ -24,6 +24,7 @@ pytestmark = pytest.mark.xdist_group("offer")  # its workbooks are made once
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
 PAGES = {"Proposal": 2, "Invoice": 1, "Care": 2}
 PHONE = (360, 640)  # pixels of cells that a small phone shows at 100 %
+EMU = 9525  # English metric units, in which a file says where a drawing ends, in a pixel
 LONG: dict[str, Any] = {
     "company": {
         "name": "Tolliver, Ostrander and Achterberg Decorative Flatwork Comp.",
@@ -132,6 +133,52 @@ def cut_off(sheet: Worksheet) -> list[str]:
 def test_no_word_of_a_paper_is_cut_off(job: str, units: Units, tmp_path: Path) -> None:
     book = openpyxl.load_workbook(workbook(job, units, tmp_path), data_only=True)
     assert [told for name in PAGES for told in cut_off(book[name])] == []
+
+
+# Lines and gaps ---------------------------------------------------------------------------
+
+
+def stands(units: Units, sheet: str) -> dict[str, list[tuple[int, int]]]:
+    """Return {part of a paper: row and column of each of its lines, counted from 1}."""
+    book, places = laid_out(units)
+    return {
+        key: [(row + 1, column + 1) for row, column in map(places.spots[key].at, range(b.lines))]
+        for key, (b, _, part) in book.parts.items()
+        if b.sheet == sheet and not part.working and b.lines > 1
+    }
+
+
+@pytest.mark.parametrize("sheet", ["Proposal", "Crew", "Order"])
+@pytest.mark.parametrize("job", ["blank", "walk"])
+def test_no_line_is_drawn_for_what_is_not_there(job: str, sheet: str, tmp_path: Path) -> None:
+    page = openpyxl.load_workbook(workbook(job, "us", tmp_path), data_only=True)[sheet]
+    cells = [page.cell(*at) for lines in stands("us", sheet).values() for at in lines]
+    empty = [cell for cell in cells if cell.value in (None, "", 0)]
+    assert len(empty) > len(cells) / 2
+    assert [cell.coordinate for cell in empty if cell.border.bottom.style] == []
+
+
+@pytest.mark.parametrize(("job", "units"), [("demo", "us"), ("long", "us"), ("long", "si")])
+def test_what_is_done_stands_line_by_line_without_gaps(
+    job: str, units: Units, tmp_path: Path
+) -> None:
+    page = openpyxl.load_workbook(workbook(job, units, tmp_path), data_only=True)["Proposal"]
+    cells = [page.cell(*at) for at in stands(units, "Proposal")["proposal_scope.says"]]
+    said = [bool(cell.value) for cell in cells]
+    assert sum(said) > len(said) / 2
+    assert sorted(said, reverse=True) == said  # nothing empty before the last
+    (tall,) = {page.row_dimensions[cell.row].height for cell in cells}
+    assert tall / 2 < float(cells[0].font.sz) * LINE <= tall  # a row holds one line of letters
+
+
+def test_the_drawing_is_the_largest_thing_on_the_proposal(tmp_path: Path) -> None:
+    page = openpyxl.load_workbook(workbook("demo", "us", tmp_path))["Proposal"]
+    pixels = pixels_of(page)
+    start, end = page._charts[0].anchor._from, page._charts[0].anchor.to
+    wide = sum(pixels[column] for column in range(start.col + 1, end.col + 1)) + end.colOff / EMU
+    assert wide > 0.6 * sum(pixels[column] for column in range(1, 11))
+    first = min(row for row, _ in stands("us", "Proposal")["proposal_scope.says"])
+    assert end.row < first - 1  # what we do stands under it
 
 
 # The copy --------------------------------------------------------------------------------

@@ -537,15 +537,22 @@ def drawn(units: Units) -> int:
     return sum(len(pile) for block in book.blocks for pile in piles(book, block))
 
 
-def test_every_drawing_is_told_in_words(shelf: Callable[[str], Path]) -> None:
-    told = []
+def test_every_drawing_is_told_in_words_and_a_pile_of_them_once(
+    shelf: Callable[[str], Path],
+) -> None:
+    told: list[str | None] = []
     with zipfile.ZipFile(shelf("blank-us")) as package:
         for name in package.namelist():
             if re.fullmatch(r"xl/drawings/drawing\d+\.xml", name):
                 frames = ET.fromstring(package.read(name)).iter()
-                told += [f.get("descr") for f in frames if f.tag.endswith("}cNvPr")]
-    assert len(told) == drawn("us") > 0
-    assert all(told)
+                own = [f for f in frames if f.tag.endswith("}cNvPr")]
+                dumb = [any(e.tag.endswith("}decorative") for e in f.iter()) for f in own]
+                assert [f.get("descr") is None for f in own] == dumb
+                told += [f.get("descr") for f in own]
+    book, _ = laid_out("us")
+    each = [{one.words for one in pile} for block in book.blocks for pile in piles(book, block)]
+    assert len(told) == drawn("us") > len(each)
+    assert sorted(filter(None, told)) == sorted(words for pile in each for words in pile)
 
 
 @pytest.mark.parametrize("job", [name for name in LOOKED_AT if name in JOBS])

@@ -64,6 +64,7 @@ PAGE_TALL = {
     "total": 22.0,
     "name": 19.0,
     "moment": 16.0,
+    "line_moment": 16.0,
     "masthead": 28.0,
     "rule": 4.5,
     "gap": 7.5,
@@ -74,7 +75,7 @@ PAGE_TALL = {
     "pen_line": 25.0,
 }
 """Points of a row of large letters, on a page."""
-CLOSE_HEIGHT = 14.25
+CLOSE_HEIGHT = 13.5
 """Points of a usual row there: all are set, so it is known where a page ends."""
 GAP_HEIGHT = 4.0
 """Points of an empty row on a paper."""
@@ -200,6 +201,8 @@ def heights(sheet: Sheet, cells: list[Cell], columns: dict[int, float]) -> dict[
         out |= dict.fromkeys(gaps - out.keys(), GAP_HEIGHT * scale)
     if sheet.outside:
         out |= dict.fromkeys(filled, CLOSE_HEIGHT * scale)
+        ruled = {cell.row for cell in cells if cell.role == "rule"}
+        out |= dict.fromkeys(ruled, PAGE_TALL["rule"] * scale)
     for cell in cells:
         if cell.role in WRAPPED and isinstance(cell.content, str) and cell.content:
             over = range(cell.column, cell.column + cell.span)

@@ -48,6 +48,7 @@ ROLES: dict[str, dict[str, Any]] = {
     "words": {},
     "masthead": {"font_size": 20, "bold": True, "font_color": _OWN, "shrink": True},
     "accent_head": {"bold": True, "font_color": _OWN, "valign": "top", "indent": 0},
+    "topic": {"bold": True, "font_size": 9, "font_color": _OWN, "align": "left", "indent": 0},
     "header": {"bold": True, "font_size": 9, "font_color": SLATE, "bg_color": MIST,
                "text_wrap": True, "valign": "bottom", "align": "center", "bottom": 2,
                "bottom_color": SLATE, "left": 7, "left_color": LINE},
@@ -156,6 +157,9 @@ ROLES: dict[str, dict[str, Any]] = {
     "plain_fact": {"align": "left", "shrink": True, "bottom": 1, "bottom_color": LINE, "indent": 0},
     "moment": {"font_size": 12, "bold": True, "align": "left", "shrink": True, "bottom": 1,
                "bottom_color": LINE},
+    "line_fact": {"bold": True, "align": "left", "shrink": True, "indent": 0},
+    "line_column": {"font_color": QUIET, "shrink": True, "indent": 0},
+    "line_moment": {"font_size": 12, "bold": True, "align": "left", "shrink": True},
     "pen": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "locked": False},
     "sentence": {"text_wrap": True, "valign": "top"},
     "caution": {"shrink": True, "indent": 0},
@@ -163,8 +167,13 @@ ROLES: dict[str, dict[str, Any]] = {
     "link": {"font_color": LINKED, "underline": 1, **_HAIR},
 }  # fmt: skip
 
-RULED = {"said_head": (1, INK), "said_words": (4, LINE), "said_amount": (4, LINE)}
+RULED = {
+    "said_head": (1, INK), "said_words": (4, LINE), "said_amount": (4, LINE),
+    "line_fact": (1, LINE), "line_moment": (1, LINE), "line_column": (1, INK),
+}  # fmt: skip
 """Roles with a line under them only where something is said: its kind and its color."""
+WHOLE = ("line_fact", "line_moment")
+"""Those whose line goes all across, under empty cells too, where the first one says something."""
 
 TEXT = "@"
 """The number format of words."""

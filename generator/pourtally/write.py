@@ -283,16 +283,22 @@ def _state_words(desk: _Desk, cells: list[Cell]) -> None:
 
 
 def _rules(desk: _Desk) -> None:
-    """Draw the lines of a paper only under what is said, so that an empty row is white."""
+    """Draw the lines of a paper only under what is said, so that an empty row is white.
+
+    A line of a table is drawn whole where its first cell says something.
+    """
     looks = {
         role: desk.workbook.add_format({"bottom": kind, "bottom_color": color})
         for role, (kind, color) in style.RULED.items()
     }
+    firsts: dict[tuple[str, int], str] = {}
     for key, (block, _, part) in desk.book.parts.items():
         if part.role in looks and not part.working:
             spot = desk.places.spots[key]
             (row, column), (last, _) = spot.at(0), spot.at(block.lines - 1)
             cell = f"${address(row, column)}"
+            if part.role in style.WHOLE:
+                cell = firsts.setdefault((block.key, row), cell)
             rule = {"type": "formula", "format": looks[part.role],
                     "criteria": f'=AND({cell}<>"",{cell}<>0)'}  # fmt: skip
             ends = (row, column, last, column + part.span - 1)
@@ -304,11 +310,13 @@ def _draw(desk: _Desk) -> None:
         for pile in charts.piles(desk.book, block):
             stand = desk.places.stand(block.key, block.sheet)
             row, column = charts.corner(desk.places, stand, pile[0])
-            for chart in pile:
+            for number, chart in enumerate(pile):
                 drawing = desk.workbook.add_chart(charts.kind(chart))
                 charts.draw(drawing, desk.places, block, chart)
+                again = chart.words in {one.words for one in pile[:number]}  # say it once
                 placed = {
                     "description": chart.words,
+                    "decorative": again,
                     "object_position": 1,
                     "x_offset": 4,
                     "y_offset": 3,
