@@ -10,6 +10,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from openpyxl.utils.cell import range_boundaries
 
 from pourtally import pages, style
 from pourtally.grid import is_formula
@@ -73,6 +74,16 @@ def test_sheets_lead_to_the_ones_beside_them_and_to_the_first(shelf: Callable[[s
             continue
         assert (_way(workbook[after], "B"), _way(workbook[after], "C")) == (before, shown[0])
         assert workbook[after].print_area.startswith(f"'{after}'!$A$2:")
+
+
+def test_the_ways_beside_a_page_are_not_printed(shelf: Callable[[str], Path]) -> None:
+    workbook = openpyxl.load_workbook(shelf("demo"))
+    for sheet in (s for s in laid_out("us")[0].sheets if s.paper and s.bare):
+        page = workbook[sheet.name]
+        *_, last, bottom = range_boundaries(page.print_area.partition("!")[2])
+        ways = [c for row in page.iter_rows(max_row=bottom) for c in row if c.hyperlink]
+        assert len(ways) >= 2, sheet.name
+        assert [c.coordinate for c in ways if c.column <= last] == [], sheet.name
 
 
 def _way(sheet: object, column: str) -> str:
