@@ -116,7 +116,9 @@ WORDS = (
     "product_order.packs", "prices.unit", "costs.count", "costs.unit",
     "task_rates.each", "used_up.each", "what_if.name", "scope", "steel_scope.", "finish_words.",
     "quantities_shown.", "price_lines.", "proposal_",
-    "arrows.across", "arrows.says", "heights_said.says", "yard.long", "yard.more", "yard.under",
+    "arrows.across", "arrows.falls", "arrows.says", "arrows.words", "yard_scale.fall",
+    "one_words.says", "one_words.side", "one_words.panel", "one_begin.says",
+    "heights_said.says", "yard.long", "yard.more", "yard.under",
     "checks.at_", "checks.say", "figures.", "guide_", "next.says", "open.address", "order_to.",
 )  # fmt: skip
 """Where a unit is part of what is said, or differs from line to line."""

@@ -137,7 +137,8 @@ def plain(part: Part, value: Scalar) -> Scalar:
     A worked-out 0 is no day and no time, and stays 0.
     """
     value = told(part, value)
-    dated, timed = "dd" in part.format, "h:mm" in part.format
+    dated = "dd" in part.format or "mmm" in part.format
+    timed = "h:mm" in part.format
     nothing = part.kind == "formula" and value == 0
     if nothing or not isinstance(value, float) or not (dated or timed):
         return value
