@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from itertools import takewhile
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +26,7 @@ JOBS: list[tuple[str, Units, Size]] = [
 ]  # fmt: skip
 SLACK = 3
 """Pixels of a cell that its frame and the air beside its words take."""
+RUNS = ("run", "run_end")
 LEAST, OWN = 0.75, 0.45
 """The part of their size that words keep which shrink to their cell: still read with ease, and
 what somebody typed there, which may be long."""
@@ -75,6 +77,9 @@ class Sheet:
         free = range(cell.column + cell.span, max(self.widths) + 20)
         if not framed and look.get("align", "left") == "left":
             columns += next((n for n, c in enumerate(free) if (cell.row, c) in taken), 40)
+        if cell.role == "long":  # it runs over the cells framed for it, and no further
+            runs = (taken.get((cell.row, c)) for c in free)
+            columns += sum(1 for _ in takewhile(lambda one: one and one.role in RUNS, runs))
         air: float = look.get("indent", 0) * (5 if look.get("shrink") else 9)
         long = wide(text, bool(look.get("bold")), look["font_size"]) + air
         return long > self.room(cell.column, columns)

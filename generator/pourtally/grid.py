@@ -248,7 +248,7 @@ def _told_of(book: Book, places: Places, what: str, key: str) -> Scalar:
 def _part_cells(
     book: Book, places: Places, resolver: Resolver, block: Block, part: Part
 ) -> list[Cell]:
-    spot = places.spots[part.key]
+    spot, role = places.spots[part.key], part.role
     cells = []
     said = block.shape == "page" and part.kind == "text" and not part.given
     for line in range(len(part.values) if said else block.lines):  # words may be fewer than lines
@@ -263,7 +263,16 @@ def _part_cells(
         if part.tells:
             content = _told_of(book, places, part.tells, str(content))
         span = part.span if spot.sheet == block.sheet else 1
+        if role == "long":
+            cells += _run(spot.sheet, row, column, span)
+            span = 1
         cells.append(
-            Cell(spot.sheet, row, column, content, part.role, part.format, part.key, line, span)
+            Cell(spot.sheet, row, column, content, role, part.format, part.key, line, span)
         )
     return cells
+
+
+def _run(sheet: str, row: int, column: int, span: int) -> list[Cell]:
+    """Return the empty cells that long words run over: what is typed is never merged."""
+    over = range(column + 1, column + span)
+    return [Cell(sheet, row, c, "", "run_end" if c == over[-1] else "run") for c in over]

@@ -52,7 +52,10 @@ class Stand:
     def side_by_side(self) -> int:
         """How many cells a form's rows have before its units; what a cell comes to is after."""
         here = {p.key for p in self.parts if p.role != "effect"}
-        rows = (sum(p.key in here for p in item.parts) for item in self.block.fields)
+        rows = (
+            sum(p.span if p.role == "long" else 1 for p in item.parts if p.key in here)
+            for item in self.block.fields
+        )
         return max(rows, default=0)
 
 

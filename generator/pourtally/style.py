@@ -38,6 +38,12 @@ _BASE: dict[str, Any] = {
 _HAIR = {"bottom": 7, "bottom_color": LINE}
 """What a result stands on: the lines of a table can be followed, and empty ones are quiet."""
 
+
+def _edges(*sides: str) -> dict[str, Any]:
+    """Return the frame of an entry on some sides of a cell alone."""
+    return {k: v for side in sides for k, v in ((side, 1), (f"{side}_color", SAND_LINE))}
+
+
 ROLES: dict[str, dict[str, Any]] = {
     "way": {"font_color": LINKED, "font_size": 9, "underline": 1},
     "title": {"font_size": 16, "bold": True, "font_color": SLATE},
@@ -68,6 +74,9 @@ ROLES: dict[str, dict[str, Any]] = {
     "clause": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "locked": False,
                "text_wrap": True, "valign": "top"},
     "remark": {"bg_color": SAND, "border": 1, "border_color": SAND_LINE, "locked": False},
+    "long": {"bg_color": SAND, **_edges("left", "top", "bottom"), "locked": False},
+    "run": {"bg_color": SAND, **_edges("top", "bottom")},
+    "run_end": {"bg_color": SAND, **_edges("right", "top", "bottom")},
     "paragraph": {"text_wrap": True, "valign": "top"},
     "step": {"text_wrap": True, "valign": "top"},
     "passage": {"text_wrap": True, "valign": "top", "font_size": 9, "indent": 0},
