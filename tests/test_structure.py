@@ -506,15 +506,14 @@ def test_every_sheet_is_ready_to_print(blank: tuple[Book, Workbook]) -> None:
     book, sheets = blank
     papers = {s.name: s.paper for s in book.sheets}
     free = {s.name for s in book.sheets if s.bare}
-    own = {s.name for s in book.sheets if s.bare and s.outside}  # print at their own size
+    fitted = {s.name for s in book.sheets if s.hidden or (s.paper and not s.outside)}
     for sheet in sheets:
         assert sheet.print_area, sheet.title
         fits = sheet.sheet_properties.pageSetUpPr
-        assert bool(fits and fits.fitToPage) != (sheet.title in own), sheet.title
-        wide = sheet.page_setup.fitToWidth or 1  # 1 where nothing is said
-        assert wide == 1 or (not papers[sheet.title] and sheet.print_title_cols), sheet.title
-        pages = sheet.page_setup.fitToHeight
-        if sheet.title not in own:
+        assert bool(fits and fits.fitToPage) == (sheet.title in fitted), sheet.title
+        assert bool(sheet.col_breaks.brk) == bool(sheet.print_title_cols), sheet.title
+        if sheet.title in fitted:
+            pages = sheet.page_setup.fitToHeight
             assert (1 if pages is None else pages) == papers[sheet.title], sheet.title
         assert sheet.page_setup.paperSize == (LETTER if book.units == "us" else A4), sheet.title
         assert sheet.print_title_rows or sheet.title in free, sheet.title
@@ -676,7 +675,8 @@ ROOMS = [
     "place",
     "load", "reading", "resolve", "top", "grid", "pages", "moved", "jobfile", "new", "cause",
     "recalc",
-    "template", "company", "logo", "companyfile", "charts", "asked", "write", "build", "many",
+    "template", "company", "logo", "companyfile", "charts", "sheaf", "asked", "write", "build",
+    "many",
     "lines", "heads", "read", "values", "summary", "outlines", "arcs", "drawn", "paper", "sketch",
     "plan", "pdf", "share", "demo", "csvfile", "pricetable", "pricesave", "priceline",
     "priceload", "learn",

@@ -66,6 +66,8 @@ def _repeated(book: Book, chart: Chart) -> list[Chart]:
 def draw(drawing: Drawing, places: Places, block: Block, chart: Chart) -> None:
     """Put the lines, axes and size of a declared chart into an empty scatter chart."""
     (_areas if chart.fills else _bars if chart.bars else _lines)(drawing, places, chart)
+    wide, tall = size(block, chart)
+    drawing.set_size({"width": wide, "height": tall})
     drawing.show_hidden_data()  # what it draws stands on Workings, whose rows may be hidden
     drawing.set_legend({"none": True})
     drawing.set_title({"none": True})
@@ -73,7 +75,7 @@ def draw(drawing: Drawing, places: Places, block: Block, chart: Chart) -> None:
     if chart.bars:
         _named(drawing, chart)
     elif chart.axis:
-        _timeline(drawing, block, chart)
+        _timeline(drawing, chart)
     else:
         _plan(drawing, block, chart)
 
@@ -89,6 +91,14 @@ def corner(places: Places, stand: Stand, chart: Chart) -> tuple[int, int]:
     right = LABEL_COLUMN + len(stand.parts) + 1
     column = places.spots[chart.column].column if chart.column else right
     return stand.first_row + chart.line - 1, column
+
+
+def size(block: Block, chart: Chart) -> tuple[int, int]:
+    """Return how wide and how tall a drawing is, in pixels."""
+    if chart.axis and not chart.bars:
+        return _WIDE, block.drawing_rows * _ROW - 6
+    side = _LARGE if block.shape in ("table", "words") else _SMALL
+    return chart.wide or side, chart.tall or chart.wide or side
 
 
 def _lines(drawing: Drawing, places: Places, chart: Chart) -> None:
@@ -138,12 +148,11 @@ def _named(drawing: Drawing, chart: Chart) -> None:
     font = {"color": style.INK, "size": 9}
     drawing.set_y_axis(bare | {"reverse": True, "num_font": font, "label_position": "low"})
     drawing.set_x_axis(bare | {"visible": False})
-    drawing.set_size({"width": chart.wide, "height": chart.tall})
     if chart.axis:
         drawing.set_title({"name": chart.axis, "name_font": font | {"bold": False}})
 
 
-def _timeline(drawing: Drawing, block: Block, chart: Chart) -> None:
+def _timeline(drawing: Drawing, chart: Chart) -> None:
     """Draw lines over a level axis from 0 to 1; they bring their own hours and names."""
     no_lines = {"major_gridlines": {"visible": False}}
     font = {"color": style.INK, "size": 9, "bold": False}
@@ -151,18 +160,15 @@ def _timeline(drawing: Drawing, block: Block, chart: Chart) -> None:
                         "major_tick_mark": "none", "label_position": "none",
                         "line": {"color": style.LINE}, **no_lines})  # fmt: skip
     drawing.set_y_axis({"min": 0, "max": chart.rows, "visible": False, **no_lines})
-    drawing.set_size({"width": _WIDE, "height": block.drawing_rows * _ROW - 6})
     drawing.set_plotarea({"layout": {"x": 0.01, "y": 0.02, "width": 0.98, "height": 0.9}})
 
 
 def _plan(drawing: Drawing, block: Block, chart: Chart) -> None:
-    side = _LARGE if block.shape in ("table", "words") else _SMALL
-    wide, tall = chart.wide or side, chart.tall or chart.wide or side
+    wide, tall = size(block, chart)
     axis = {"min": 0, "max": 1, "visible": False, "major_gridlines": {"visible": False}}
     steps = {"min": 1, "max": FILL_STEPS + 1, "date_axis": True} if chart.fills else {}
     drawing.set_x_axis(axis | steps)
     drawing.set_y_axis(axis | {"max": tall / wide})
-    drawing.set_size({"width": wide, "height": tall})
     inner = 1 - 2 * _EDGE
     layout = {"x": _EDGE, "y": _EDGE, "width": inner, "height": inner}
     drawing.set_plotarea({"layout": layout, "fill": {"none": True}})  # words under it stay seen

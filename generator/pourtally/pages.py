@@ -10,22 +10,21 @@ from math import ceil
 
 from .grid import Cell, is_formula
 from .model import Book, Sheet
-from .place import FIRST_ROW, LABEL_COLUMN, LINK_ROW, Places, Stand
+from .place import LABEL_COLUMN, LINK_ROW, Places, Stand
 
 USUAL_WIDTH = 11.0  # characters
+UNSET_WIDTH = 8.43
 LINE_WIDTH = 6.0
 LABEL_WIDTH = 34.0
 WINDOW = 1290  # pixels: what a screen of 1366 shows of a sheet
-READ = {True: 1720, False: 1290}  # pixels on a page, wide or tall: more are two pages side by side
+READ = {True: 1740, False: 1290}  # pixels on a page, wide or tall: more are two pages side by side
 LINE_HEIGHT = 13.0  # points
 ROW_HEIGHT = 15.0
 LINK_HEIGHT = 13.5
 TITLE_HEIGHT = 22.5
-MARGINS = (0.5, 0.5, 0.6, 0.7)  # inches: left, right, top, bottom
+MARGINS = (0.4, 0.4, 0.5, 0.6)  # inches: left, right, top, bottom
 TIGHT = (0.35, 0.35, 0.35, 0.5)  # of a paper
 OWN = (0.35, 0.35, 0.4, 0.55)  # of one that prints at its own size: 680 pixels by 720 points
-AS_LETTER = (0.845, 0.845, 0.47, 0.6)
-"""Of a wide page of A4 with breaks of its own: what is left is as wide and tall as on Letter."""
 USUAL_LETTERS = 10.0  # points
 RUNNING = {"note": 0.85, "intro": 0.95, "words": 0.95, "title": 1.8, "masthead": 2.0}
 """Roles whose words run on over empty cells, and a letter's width against a usual one."""
@@ -147,10 +146,8 @@ def across(sheet: Sheet, columns: dict[int, float]) -> int:
 
 
 def foot(places: Places, sheet: Sheet, last_row: int) -> int:
-    """Return the last row that is printed: of a hidden sheet its head, which says what it is."""
-    if sheet.hidden:
-        return FIRST_ROW - 1
-    if not sheet.printed:
+    """Return the last row that is printed."""
+    if sheet.hidden or not sheet.printed:
         return last_row
     own = [stand for stand in places.stands if stand.sheet == sheet.name]
     after = own.index(places.stand(sheet.printed, sheet.name)) + 1

@@ -125,7 +125,6 @@ def _stand(
             row += 1
     else:
         row = max(_form_rows(out[-1], page, spots), first_row + drawing)
-    row += drawing if block.shape == "words" else 0
     return row
 
 

@@ -26,6 +26,7 @@ from .output import whole
 from .percent import TYPED, WHOLE
 from .place import LABEL_COLUMN, LINK_ROW, Places, Spot, address, goal
 from .reading import anchor
+from .sheaf import sheaf
 
 _CONTENTS = re.compile(rb"<HeadingPairs>.*?</TitlesOfParts>")  # the names of all cells again
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
@@ -356,42 +357,46 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     if sheet.hidden:
         page.hide()
     page.protect("", {"format_columns": True, "format_rows": True, "objects": True})
-    _print(desk, sheet, columns, (head, last_row, last_printed))
+    foot = pages.foot(desk.places, sheet, last_row)
+    _print(desk, sheet, (columns, tall), (head, foot, last_printed))
 
 
 def _print(
-    desk: _Desk, sheet: Sheet, columns: dict[int, float], ends: tuple[int, int, int]
+    desk: _Desk,
+    sheet: Sheet,
+    sizes: tuple[dict[int, float], dict[int, float]],
+    ends: tuple[int, int, int],
 ) -> None:
-    """Set up how a sheet prints; ``ends`` are its first and last row and its last column."""
+    """Set up how a sheet prints, from what ``sheaf`` asks for."""
     book, page = desk.book, desk.sheets[sheet.name]
-    head, last_row, last_printed = ends
+    head, foot, last_printed = ends
     page.set_paper(1 if book.units == "us" else 9)
     if sheet.landscape:
         page.set_landscape()
     if sheet.bare and sheet.outside:
         page.set_margins(*pages.OWN)
         page.center_horizontally()
+        page.set_h_pagebreaks(sheet.breaks)
+    elif sheet.paper or sheet.hidden:
+        page.set_margins(*pages.TIGHT)
+        page.fit_to_pages(1, sheet.paper)
     else:
-        page.set_margins(*(pages.TIGHT if sheet.paper else pages.MARGINS))
-        if sheet.breaks and sheet.landscape and book.units == "si":
-            page.set_margins(*pages.AS_LETTER)
-        side_by_side = pages.across(sheet, columns)
-        page.fit_to_pages(side_by_side, sheet.paper)
-        if side_by_side > 1:
+        page.set_margins(*pages.MARGINS)
+        made = sheaf(book, desk.places, sheet, sizes, ends)
+        page.set_print_scale(made.percent)
+        page.set_h_pagebreaks(made.rows)
+        page.set_v_pagebreaks(made.columns)
+        if made.columns:
             page.repeat_columns(0, LABEL_COLUMN)
-    foot = pages.foot(desk.places, sheet, last_row)
-    if sheet.hidden:  # not printed with the others either: an empty cell makes no page
-        page.print_area(last_row + 1, 0, last_row + 1, 0)
-    else:
-        page.print_area(head, 0, foot, last_printed)
-    page.set_h_pagebreaks(sheet.breaks)
+    empty = (foot + 1, 0) * 2  # a hidden sheet is not printed with the others either
+    page.print_area(*(empty if sheet.hidden else (head, 0, foot, last_printed)))
     if not sheet.bare or sheet.outside:
         page.repeat_rows(0)  # whose paper it is
     if not sheet.bare:
         page.repeat_rows(head)
     page.set_start_page(1)  # of this sheet, whatever is printed before it
-    made = f"&L{book.title} {book.version}  &A" if book.kept and not sheet.paper else ""
-    page.set_footer(f"{made}&R&9Page &P")  # &N counts the pages of all sheets printed with it
+    made_by = f"&L{book.title} {book.version}  &A" if book.kept and not sheet.paper else ""
+    page.set_footer(f"{made_by}&R&9Page &P")  # &N counts the pages of all sheets printed with it
 
 
 def _stand(desk: _Desk, page: Worksheet, logo: style.Logo, at: tuple[int, int]) -> None:
