@@ -241,7 +241,7 @@ def test_the_plan_stands_between_times_and_loads_left_of_its_marks(
     build(units, {}, tmp_path / "blank.xlsx")
     with zipfile.ZipFile(tmp_path / "blank.xlsx") as package:
         drawings = [package.read(n).decode() for n in package.namelist() if "drawings/d" in n]
-    drawing = next(d for d in drawings if "The marks for the strings stand on its right" in d)
+    drawing = next(d for d in drawings if "all marks stand on its right" in d)
     right = max(map(int, re.findall(r"<xdr:col>(\d+)", drawing)))
     top, bottom = (f(map(int, re.findall(r"<xdr:row>(\d+)", drawing))) for f in (min, max))
     heads = {v: k for k, (_, v, _) in crew(units, "English").items() if isinstance(v, str)}

@@ -13,7 +13,7 @@ from random import Random
 from typing import Any
 
 import pytest
-from shapely.geometry import LineString, Polygon, box
+from shapely.geometry import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
@@ -165,6 +165,16 @@ def test_bands_stand_where_their_strings_are_in_each_turn() -> None:
             assert seen.covers(turned(frame, x, y, turn, plan.scale)), (turn, x, y)
         for x, y in ((8.0, 12), (20, 12), (14, 5), (0.5, 12)):  # on bands
             assert not seen.covers(turned(frame, x, y, turn, plan.scale)), (turn, x, y)
+        drawn = next(b.charts[1] for b in laid_out("us", "small")[0].blocks if b.key == "crew_job")
+        for number, ends in ((0, ((8.0, 0), (8, 20))), (1, ((20, 0), (20, 20))),
+                             (8, ((0, 5), (30, 5)))):  # fmt: skip
+            series = drawn.series[number]
+            points = list(zip(plan.run(series.x), plan.run(series.y), strict=True))
+            for point, (x, y) in zip(points, ends, strict=True):
+                assert turned(frame, x, y, turn, plan.scale).distance(Point(point)) < STEP
+        assert [s.name is not None for s in drawn.series] == [True] * 16
+        says = [plan.figures[f"crew_strings.{way}"] for way in ("left", "near")]
+        assert says == [["8' 0\"", "20' 0\"", *[" "] * 6], ["5' 0\"", *[" "] * 7]]
 
 
 def turned(frame: tuple[float, ...], x: float, y: float, turn: int, scale: float) -> BaseGeometry:

@@ -109,8 +109,7 @@ def _lines(drawing: Drawing, places: Places, chart: Chart) -> None:
         if series.name:
             sheet, row, column, *_ = _run(places, series.name)
             told["name"] = [sheet, row, column]
-            last = series.x.last_line - series.x.first_line
-            hidden = [{"delete": True}] * last
+            hidden = [{"delete": True}] * (_points(places, series.x) - 1)
             font = {"color": style.INK, "size": 9}
             told["data_labels"] = {"series_name": True, "value": False,
                                    "position": "right" if chart.axis else series.name_at,
@@ -172,6 +171,14 @@ def _plan(drawing: Drawing, block: Block, chart: Chart) -> None:
     inner = 1 - 2 * _EDGE
     layout = {"x": _EDGE, "y": _EDGE, "width": inner, "height": inner}
     drawing.set_plotarea({"layout": layout, "fill": {"none": True}})  # words under it stay seen
+
+
+def _points(places: Places, run: Run) -> int:
+    """Return how many cells a run has: lines, or the parts of one line."""
+    (row, column), (end, last) = (
+        places.spots[run.first].at(run.first_line), places.spots[run.last].at(run.last_line)
+    )  # fmt: skip
+    return 1 + end - row + last - column
 
 
 def _run(places: Places, run: Run) -> list[str | int]:
