@@ -301,7 +301,6 @@ class Sheet:
     landscape: bool = False
     group: str = ""
     hidden: bool = False
-    zoom: int = 100
     wide: int = 0
     frozen: str = ""
     language: str = ""

@@ -17,6 +17,7 @@ UNSET_WIDTH = 8.43
 LINE_WIDTH = 6.0
 LABEL_WIDTH = 34.0
 WINDOW = 1290  # pixels: what a screen of 1366 shows of a sheet
+SIDEBAR = 1170  # of them what LibreOffice leaves, whose columns are 8 % wider on a screen
 READ = {True: 1740, False: 1290}  # pixels on a page, wide or tall: more are two pages side by side
 LINE_HEIGHT = 13.0  # points
 ROW_HEIGHT = 15.0
@@ -130,6 +131,12 @@ def in_sight(places: Places, sheet: Sheet, columns: dict[int, float]) -> tuple[i
         rows = places.stand(sheet.frozen, sheet.name).first_row
     across = any(s.sheet == sheet.name and s.block.shape == "across" for s in places.stands)
     return rows, LABEL_COLUMN + 1 if across or pixels(columns) > WINDOW else 0
+
+
+def zoom(columns: dict[int, float]) -> int:
+    """Return the percent at which a sheet is seen whole that fits a window, else 100."""
+    wide = pixels(columns)
+    return int(100 * SIDEBAR / wide) if SIDEBAR < wide <= WINDOW else 100
 
 
 def pixels(columns: dict[int, float]) -> int:

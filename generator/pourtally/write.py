@@ -347,8 +347,7 @@ def _set_up(desk: _Desk, sheet: Sheet, cells: list[Cell]) -> None:
     for row, height in tall.items():
         page.set_row(row, height)
     page.hide_gridlines(2)
-    if sheet.zoom != 100:
-        page.set_zoom(sheet.zoom)
+    page.set_zoom(pages.zoom(columns))
     page.set_selection(*desk.cursors[sheet.name] * 2)
     if not sheet.bare:
         page.freeze_panes(*pages.in_sight(desk.places, sheet, columns))
