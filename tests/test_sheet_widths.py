@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import zipfile
+from collections import Counter
 from collections.abc import Callable
 from itertools import pairwise
 from pathlib import Path
@@ -114,6 +115,12 @@ def test_the_cursor_waits_in_the_first_entry(shelf: Callable[[str], Path]) -> No
         assert views[-1].activeCell == address(*min(typed, default=(LINK_ROW, 0))), sheet.title
 
 
+@SIZED
+def test_no_two_things_stand_in_one_cell(units: Units, size: Size) -> None:
+    stand = Counter(cell.place for cell in usual_cells(units, size))
+    assert [place for place, count in stand.items() if count > 1] == []
+
+
 def test_only_workings_are_hidden(shelf: Callable[[str], Path]) -> None:
     workbook = openpyxl.load_workbook(shelf("blank-us"))
     assert [s.title for s in workbook if s.sheet_state != "visible"] == ["Workings"]
@@ -150,7 +157,7 @@ def test_a_head_that_stays_in_sight_is_the_first_on_its_sheet(units: Units, size
     for sheet in frozen:
         first = next(stand for stand in places.stands if stand.sheet == sheet.name)
         assert first.block.key == sheet.frozen
-        assert pages.in_sight(places, sheet, {})[0] == first.head_row + 1 <= 6
+        assert pages.in_sight(places, sheet, {})[0] == first.head_row + 1 <= 7
 
 
 # Looks -----------------------------------------------------------------------------------

@@ -13,7 +13,7 @@ from .model import WORKINGS, Block, Book, Part, Sheet
 
 LINK_ROW = 0  # never printed; then the title, the state of the checks, what the sheet is for
 FIRST_ROW = 5
-FROZEN_ROW = 2  # of a block whose head stays in sight: it has no title
+FROZEN_ROW = 3  # of a block whose head stays in sight: it has no title
 LABEL_COLUMN = 1
 
 
