@@ -22,13 +22,14 @@ PAGES = {
     "start": r"What comes next",
     "bands": r"Bands: rectangles",
     "order": r"Concrete order",
-    "day": r"Day: can this crew",
+    "day": r"Timeline",
     "crew": r"String marks",
     "proposal": r"You may also choose|What we will do",
     "care": r"Your new concrete",
 }
 """The words by which the first page of each sheet is known."""
 RESOLUTION, WIDEST, MARGIN = 110, 1000, 12  # dots an inch; pixels
+FOOT = {False: 0.952, True: 0.93}  # of a tall page, and a wide one: its number stands below
 
 
 def main() -> None:
@@ -64,10 +65,11 @@ def cut(printed: Path, page: int, picture: Path) -> None:
         printed, loose)  # fmt: skip
     with Image.open(loose.with_suffix(".png")) as drawn:
         whole = drawn.convert("RGB")
-    body = whole.crop((0, 0, whole.width, round(whole.height * 0.93)))
+    body = whole.crop((0, 0, whole.width, round(whole.height * FOOT[whole.width > whole.height])))
     ink = ImageChops.difference(body, Image.new("RGB", body.size, "white")).getbbox()
     left, top, right, bottom = ink or (0, 0, *body.size)
-    edges = (max(left - MARGIN, 0), max(top - MARGIN, 0), right + MARGIN, bottom + MARGIN)
+    edges = (max(left - MARGIN, 0), max(top - MARGIN, 0),
+             min(right + MARGIN, body.width), min(bottom + MARGIN, body.height))  # fmt: skip
     small = body.crop(edges)
     small.thumbnail((WIDEST, WIDEST * 2))
     small.quantize(64).save(picture, optimize=True)
