@@ -176,6 +176,8 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
         "subs.least": lambda _: 0.0,
         "draws.percent": lambda n: [0.1, 0.3, 0.2, 0.2, 0.1, 0.1][n],
         "draws.amount": lambda _: None,
+        "draws.signed": lambda _: None,  # the price is signed in one sum
+        "signed.figure": lambda _: None,
         "visits.typed": lambda n: 41000.0 + n,  # after every wait
         "steps.count": lambda n: 2.0 + n,
         "steps.riser": lambda _: 6.0 if units == "us" else 150.0,

@@ -251,6 +251,8 @@ def test_a_leg_of_a_walk_that_is_none_is_a_stop_and_never_lost_unseen(
     assert (worked["status.stops"][0] > 0) == (walk not in (None, 1, 2))
 
 
+MEASURED: dict[str, Any] = {"job": {"date": date(2026, 6, 1)}}
+
 RECTANGLE = {"shape": "Rectangle", "a": 20, "b": 10}
 BANDED = {"length": 20, "width": 10}
 OF_TWO_MIXES = {"mix": "Plain", "placement": "Pour 2"}
@@ -404,6 +406,17 @@ TRIGGERS: dict[str, dict[str, Any]] = {
         "forms": {"boards": {"yours": 1}, "stakes": {"yours": 1}, "strips": {"yours": 1}},
     },
     "86-tickets ticket_lost": {"ticket": [{"size": 5}]},
+    "87-payments signed_open": {
+        **MEASURED, "own": [{"what": "The work", "typed": 1, "price": 100}],
+        "payment": {"signed": date(2026, 6, 2)},
+    },
+    "87-payments draw_open": {
+        **MEASURED, "own": [{"what": "The work", "typed": 1, "price": 100}],
+        "billing": [{"billed_on": date(2026, 6, 2)}],
+    },
+    "87-payments signed_twice": {
+        "payment": {"agreed": 9000}, "signed": [{"line": "work", "figure": 8999}],
+    },
     "87-payments draws_off": {"payment": {"agreed": 9000}, "draws": [{"line": 4, "percent": 10}]},
     "87-payments draw_both": {"draws": [{"amount": 100}]},
     "87-payments draw_half": {"draws": [{"percent": ""}]},
@@ -513,7 +526,6 @@ DECORATED: dict[str, Any] = {
     "usual": {"finish": "Stamped", "mix": "Colored"},
     "pieces": [RECTANGLE],
 }
-MEASURED: dict[str, Any] = {"job": {"date": date(2026, 6, 1)}}
 PRICED: dict[str, Any] = {**MEASURED, "prices": [{"line": "boards", "price": 9}]}
 OFFERED: dict[str, Any] = {**PRICED, "forms": {"boards": {"yours": 2}}}
 SAW: dict[str, Any] = {"what": "Saw", "hourly": 30, "typed": 2}

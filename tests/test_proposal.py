@@ -25,8 +25,9 @@ answers = asking("proposal_state", "proposal_price", "proposal_prices",
 needed_of = asking("prices.needed")
 UNITS = pytest.mark.parametrize("units", ["us", "si"])
 OFFERED = {
-    "sale.total", "sale.tax", "price.price", "price.priced", "finish_price.price",
-    "finish_price.each", "options.name", "options.offer", "options.on", "options.price",
+    "payment.price", "payment.tax", "payment.base", "payment.kept", "price.price",
+    "price.priced", "finish_price.price", "finish_price.each", "options.name", "options.offer",
+    "options.sold", "options.price",
     "draws.name", "draws.when", "draws.due", "options.offered_rank",
     "draws.payable_rank",
 }  # fmt: skip

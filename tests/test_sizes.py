@@ -168,8 +168,9 @@ def test_every_formula_is_short_in_every_size(size: Size) -> None:
 
 def test_a_small_workbook_is_light(shelf: Shelf) -> None:
     path = shelf("demo-small")
-    # 3,200 formulas and 230 KB are for drawings: the whole yard, and one shape by itself
-    assert len(engines.formula_cells(path)) <= 23_400
+    # 3,300 formulas and 230 KB are for drawings: the whole yard, and one shape by itself;
+    # 180 keep a price as it was signed, and find what was billed or typed twice
+    assert len(engines.formula_cells(path)) <= 23_600
     assert path.stat().st_size <= 810 * 1024  # it goes to phones
 
 

@@ -113,6 +113,8 @@ def _load_prices(
     owner, wrong = owner_of(company, templates)
     found = loaded(workbook, load, templates)
     found.problems += wrong
+    if found.kept:
+        found.notes.append(f"{workbook}: {found.kept}")
     if added := [what for what in found.added if what != LOGO or not owner.face.logo]:
         brought = " (--company FILE brings it)" if LOGO in added else ""
         lost = f"{workbook}: {', '.join(added)}{brought} would not be carried over"

@@ -27,6 +27,7 @@ class Loaded:
     problems: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     taken: int = 0
+    kept: str = ""
 
 
 @dataclass

@@ -17,6 +17,7 @@ from .priceline import Loaded, Loading, find, leave_out, leaves_out
 from .pricetable import COLUMNS, EMPTY, LEARNED, NEEDED, tables
 from .read import read_workbook
 from .scalar import scalar
+from .signed import keep
 from .template import Templates
 
 
@@ -35,6 +36,7 @@ def loaded(workbook: Path, prices: Path, templates: Templates) -> Loaded:
     if problems:
         return out
     out.notes += [f"{prices}: the column {c} is not read" for c in sheet.unknown]
+    out.kept = keep(filled.template, entries)
     loading = Loading(prices, out, tables(book), sheet)
     for at, row in sorted(sheet.rows, key=lambda r: not leaves_out(loading, r[1])):
         _row(loading, at, row)
