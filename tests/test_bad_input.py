@@ -393,9 +393,10 @@ TRIGGERS: dict[str, dict[str, Any]] = {
         "markups": {"overhead": 60, "overhead_of": "Price", "profit": 40},
     },
     "78-price tax_slip": {"markups": {"tax": 0.0825}},
-    "79-options option_half": {"options": [{"name": ""}]},
+    "79-options option_half": {"options": [{"name": "Lights"}]},
     "79-options option_stuck": {
-        "own": [{"what": "The work", "typed": 1, "price": 100}], "options": [{"chosen": "Yes"}],
+        "own": [{"what": "The work", "typed": 1, "price": 100}],
+        "options": [{"name": "Plain", "part": "Panels", "mix": "Plain", "chosen": "Yes"}],
     },
     "82-supplies unlisted": {
         "color": [{"bags": {"yours": 1}, "pails": {"yours": 1}}] * 6,
@@ -706,7 +707,8 @@ LOOKS: dict[str, dict[str, Any]] = {
         "own": [{"what": "The work", "typed": 1, "price": 100}],
         "prices": [{"line": "concrete_1", "price": 90}, {"line": "concrete_2", "price": 95}],
         "mixes": [{}, {"pigment": 0}],
-        "options": [{"finish": "", "chosen": "Yes"}, {"part": "", "finish": "", "chosen": "Yes"}],
+        "options": [{"name": "Plain", "mix": "Plain", "chosen": "Yes"},
+                    {"name": "Colored", "mix": "Colored", "chosen": "Yes"}],
     },
 }  # fmt: skip
 """For each look check of the pour day, what must make it open on a stamped, colored slab."""

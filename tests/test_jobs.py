@@ -98,3 +98,18 @@ def test_every_line_of_the_starting_job_may_be_switched_on() -> None:
     book, _ = laid_out("us")
     _, problems = job_entries(book, job, START.name)
     assert problems == []
+
+
+def test_an_option_in_a_job_file_holds_what_it_says_and_nothing_of_its_place() -> None:
+    book, _ = laid_out("us")
+    lines = [{"name": "Lights", "extra": 90}, {}, {"line": 4, "name": "Gate", "hours": 2}]
+    entries, problems = job_entries(book, {"options": lines}, "test")
+    assert problems == []
+    usual = {key: part.values for key, (_, _, part) in book.entries().items()}
+    for key, column in entries.items():
+        block, _, field = key.partition(".")
+        if block == "options":
+            for at, line in ((0, lines[0]), (3, lines[2])):
+                assert column[at] == line.get(field), key
+            for at in (1, 2):
+                assert column[at] == (usual[key][at] if at < len(usual[key]) else None), key

@@ -196,3 +196,12 @@ def test_prices_loaded_into_a_signed_job_leave_its_contract(tmp_path: Path) -> N
     assert got["sale.total"][0] > got["payment.price"][0]
     assert not got["status.stops"][0]
     assert "what is not signed changes" in prices(moved, "--load", csv, "--replace")
+
+
+def test_a_copy_of_a_signed_job_says_that_its_prices_are_todays(tmp_path: Path) -> None:
+    for entries, told in ((signed(job(), TODAY), True), (job(), False)):
+        path = tmp_path / f"{told}.xlsx"
+        build("us", entries, path)
+        done = CliRunner().invoke(main, ["share", str(path), "-o", str(tmp_path / f"c{told}.xlsx")])
+        assert done.exit_code == 0, done.stderr
+        assert ("at today's prices" in done.stderr) == told

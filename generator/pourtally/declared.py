@@ -203,6 +203,7 @@ class BlockSaid:
     also: str = ""
     beside: bool = False
     numbered: bool = True
+    fresh: bool = False
     used: str = ""
     at: str = ""
     untitled: bool = False

@@ -191,6 +191,9 @@ def _line_expected(block: Block) -> str:
 
 def _line(reading: _Reading, block: Block, number: int, line: Table, where: str) -> None:
     known = {f.key.split(".", 1)[1]: f for f in block.fields if f.typed}
+    if block.fresh and line.keys() - {"line"}:
+        for part in (p for item in known.values() for p in item.typed if len(set(p.values)) > 1):
+            reading.entries[part.key][number] = None
     for key, value in line.items():
         here = f"{where}.{key}"
         if key == "line" and block.shape != "form":

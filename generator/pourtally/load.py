@@ -175,6 +175,7 @@ def _block(
         drawing_rows=said.drawing_rows,
         beside=said.beside,
         numbered=said.numbered,
+        fresh=said.fresh,
         at=said.at,
         untitled=said.untitled,
         used=f"{said.key}.{said.used}" if said.used else "",

@@ -257,6 +257,7 @@ class Block:
     codes: tuple[str, ...] = ()
     used: str = ""
     numbered: bool = True
+    fresh: bool = False
     at: str = ""
     untitled: bool = False
 
