@@ -21,8 +21,6 @@ from .template import Template, Templates
 from .values import open_stops
 
 _EMPTY = (None, "")
-SIGNED = ("the job is signed, billed or paid: the copy offers it at today's prices; "
-          "what was signed is on Proposal")  # fmt: skip
 
 
 class RefusedError(Exception):
@@ -50,8 +48,9 @@ def share(workbook: Path, copy: Path, templates: Templates, company: Company = N
     if problems:
         raise RefusedError(problems)
     write_copy(book, worked, copy, company.face)
-    stands = worked.get(filled.template.book.keys.get("contract_stands", ""), [None])[0]
-    return filled.notes + [SIGNED] * bool(stands)
+    job = filled.template.book
+    stands = worked.get(job.keys.get("contract_stands", ""), [None])[0]
+    return filled.notes + [job.words["contract_copied"]] * bool(stands)
 
 
 def write_copy(book: Book, worked: Entries, path: Path, face: Face = PLAIN) -> None:

@@ -23,11 +23,10 @@ def keep(template: Template, entries: Entries) -> str:
     price = float(now[keys["contract"]][0] or 0)
     if not now[keys["contract_stands"]][0] or price <= 0:
         return ""
-    contract = f"the job is signed, billed or paid: its contract stays {price:,.2f}"
     if now[keys["contract_kept"]][0]:
-        return f"{contract}, what is not signed changes"
+        return book.words["contract_stays"].format(price=f"{price:,.2f}")
     for today, figure in KEPT:
         for line, amount in enumerate(now[keys[today]]):
             if amount and entries[keys[figure]][line] is None:
                 entries[keys[figure]][line] = amount
-    return f"{contract}; its figures, which nobody had kept, are now typed as signed"
+    return book.words["contract_typed"].format(price=f"{price:,.2f}")
