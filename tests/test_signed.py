@@ -131,6 +131,21 @@ def test_an_option_chosen_after_signing_is_a_stop_and_in_no_sum() -> None:
     assert open_checks(got, "The contract is signed, billed or paid, and a part")
 
 
+def test_what_costs_more_later_is_taken_from_the_profit_shown() -> None:
+    keys = keys_of("us", ("figures.margin", "payment.profit", "price.profit", "price.cost"))
+    entries = signed(job(), TODAY)
+    before = dict(results("us", entries, keys))
+    entries["own.what"][0], entries["own.typed"][0] = "Haul", 1.0
+    entries["own.price"][0] = 400.0
+    after = dict(results("us", entries, keys))
+    dearer = float(after["price.cost"][0]) - float(before["price.cost"][0])  # type: ignore[arg-type]
+    lost = float(before["payment.profit"][0]) - float(after["payment.profit"][0])  # type: ignore[arg-type]
+    assert before["payment.profit"] == before["price.profit"]
+    assert dearer == pytest.approx(400)
+    assert dearer <= lost <= 1.35 * dearer  # contingency and overhead go with cost
+    assert float(after["figures.margin"][0]) < float(before["figures.margin"][0])  # type: ignore[arg-type]
+
+
 def test_one_sum_and_its_parts_must_agree() -> None:
     entries = signed(job(), TODAY)
     for agreed, stops in ((TODAY["sale.total"][0], False), (TODAY["sale.total"][0] + 1, True)):
