@@ -143,6 +143,8 @@ class Cells:
         yield self._typed(entry="choice", values=values, limits=limits, format="@")
         if self.key in self.common.numbered or said.choices in self.common.former:
             formula = self._place_in_list()
+            if instead := said.instead:
+                formula = f"{formula}*N({instead}=0)+MAX(0,{instead})"
             heading = f"{said.label}, {self.words['place_in_list']}"
             yield self.part(".no", kind="formula", formulas=(formula,), working=True,
                             heading=heading, format="0;-0;;@", unit="", pint="")  # fmt: skip

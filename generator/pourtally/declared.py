@@ -96,6 +96,7 @@ class FieldSaid:
     effect: EffectSaid | None = None
     choices: str = ""
     empty: str = ""
+    instead: str = ""
     where: Fixed | None = None
     mark: bool | Literal["words"] = False
     order: bool = False

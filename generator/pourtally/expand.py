@@ -65,7 +65,7 @@ class Expanded:
         """Take what was read, where to tell slips, and the program's own words."""
         self._said, self._slips, self._words = said, slips, words
         self.formula = Shorthand(
-            {key: fields for key, (_, _, fields) in said.blocks.items()}, slips
+            {key: fields for key, (_, _, fields) in said.blocks.items()}, self._labels, slips
         ).formula
 
     # Lines -------------------------------------------------------------------------------
@@ -120,15 +120,29 @@ class Expanded:
     @cached_property
     def whole_gifts(self) -> list[Gift]:
         """Return the gifts as declared, one for each."""
-        out = []
-        for where, gift in self._said.gifts:
-            place = f"{where}: gives {gift.key}"
-            words = {k: self._word(f"{place}: {k}", v) for k, v in gift.says.items()}
-            out.append(Gift(gift.to, gift.key, words, place))
+        out = [
+            replace(g, says={k: self._word(f"{g.where}: {k}", v) for k, v in g.says.items()})
+            for g in self._raw_gifts
+        ]
+        return out + [self._check(where, check) for where, check in self._said.checks]
+
+    @cached_property
+    def _raw_gifts(self) -> list[Gift]:
+        """Return the gifts as declared, in order, with what they say as it was written."""
+        out = [Gift(g.to, g.key, dict(g.says), f"{where}: gives {g.key}")
+               for where, g in self._said.gifts]  # fmt: skip
         for where, gift in self._said.gifts:
             if gift.after:
                 self._move(out, gift, where)
-        return out + [self._check(where, check) for where, check in self._said.checks]
+        return out
+
+    def _labels(self, key: str) -> list[str]:
+        """Return the first words that each gift brings to a block that takes whole ones."""
+        _, block, fields = self._said.blocks[key]
+        name = next((f.from_ for f in fields if f.from_), "")
+        wanted = kinds(block.collect) if block.whole else ()
+        return [str(g.says.get(name, "")) for kind in wanted for g in self._raw_gifts
+                if g.to == kind]  # fmt: skip
 
     def _move(self, out: list[Gift], said: GiftSaid, where: str) -> None:
         """Put a gift after the one it names."""

@@ -67,6 +67,8 @@ class Fields:
         if said.effect:
             checked = self._expanded.formula(where, said.effect.formula, block)
             return replace(said, effect=replace(said.effect, formula=checked))
+        if said.instead:
+            return replace(said, instead=self._expanded.formula(where, said.instead, block))
         if said.formula is None:
             return said
         said = replace(said, formula=linked(said.formula, said.goes)) if said.goes else said

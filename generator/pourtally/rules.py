@@ -27,7 +27,7 @@ _ENTRIES = {
     "number": {"quantity", "min", "max", "optional", "effect", "whole"},
     "length": {"max", "optional"},
     "text": {"former"},
-    "choice": {"choices", "optional", "empty"},
+    "choice": {"choices", "optional", "empty", "instead"},
     "date": set(),
     "time": set(),
 }

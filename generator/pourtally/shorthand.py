@@ -1,13 +1,14 @@
 """Words of a list in place of the cells that hold them.
 
 ``{sign is Deduct}`` compares a choice with a word of its list; ``{placing.no of Pump}`` is the
-cell of a column on the line of a word.  Both are known when a book is loaded, so a word that
-is in no list is a slip, and a list may change its order.
+cell of a column on the line of a word, fixed or brought by what is collected.  Both are known
+when a book is loaded, so a word in no list is a slip, and a list may change its order.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 
 from .declared import FieldSaid
 from .hint import near
@@ -26,9 +27,14 @@ def plain(text: str) -> str:
 class Shorthand:
     """The fixed lists of all blocks, by which formulas name their words."""
 
-    def __init__(self, fields: dict[str, tuple[FieldSaid, ...]], slips: Slips) -> None:
-        """Take the fields of every block, and where to tell slips."""
-        self._fields, self._slips = fields, slips
+    def __init__(
+        self,
+        fields: dict[str, tuple[FieldSaid, ...]],
+        labels: Callable[[str], list[str]],
+        slips: Slips,
+    ) -> None:
+        """Take the fields of every block, the words a block collects, and where to tell slips."""
+        self._fields, self._labels, self._slips = fields, labels, slips
 
     def formula(self, where: str, text: str, block: str = "") -> str:
         """Return a formula with the cells of a list in place of its words."""
@@ -49,16 +55,22 @@ class Shorthand:
         """Return the cell of a column on the line of a word, the first text of its block."""
         home, _, name = key.rpartition(".")
         declared = self._fields_of(home)
-        words = next((f.text for f in declared if f.text is not None), None)
-        if words is None or name not in {f.key for f in declared}:
+        listed = self._words(home) if declared else []
+        if not listed or name not in {f.key for f in declared}:
             self._slips.tell(where, f"{{{key} of {word}}}: {key} is no column beside fixed "
                              f"words; {near(key, self._listed())}")  # fmt: skip
             return "0"
-        listed = [words] if isinstance(words, str) else list(words)
         if word not in listed:
             self._slips.tell(where, f"'{word}' is not in {home}; {near(word, listed)}")
             return "0"
         return f"{{{key}[{listed.index(word) + 1}]}}"
+
+    def _words(self, block: str) -> list[str]:
+        """Return the words that stand in a block: the first fixed ones, or those collected."""
+        fixed = next((f.text for f in self._fields_of(block) if f.text is not None), None)
+        if fixed is None:
+            return self._labels(block)
+        return [fixed] if isinstance(fixed, str) else list(fixed)
 
     def _listed(self) -> list[str]:
         """Return every column that stands beside fixed words."""
