@@ -25,6 +25,7 @@ from .model import Size, Units
 from .output import UseError
 from .recalc import RecalcError
 from .template import Templates
+from .trial import tried
 
 _FEW = 4  # jobs that are built sooner than a second process has its template ready
 _MOST = 61  # processes that Windows lets one wait for
@@ -127,7 +128,8 @@ def _build(task: Task, templates: Templates) -> Path:
     if problems or not job:
         raise UseError("\n".join(problems))  # it was changed since it was checked
     try:
-        build.build(job.template, job.entries, task.target, task.company.face)
+        entries = tried(job.template, job.entries, missing_only=True).entries
+        build.build(job.template, entries, task.target, task.company.face)
     except RecalcError as error:
         raise RecalcError(f"{task.job or job.name}: {error}") from None
     return task.target
