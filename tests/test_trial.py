@@ -6,6 +6,7 @@ into the columns it changes; it has no options at all.
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable
 from copy import deepcopy
 from random import Random
@@ -14,7 +15,8 @@ import pytest
 
 from conftest import JOBS
 from pourtally.jobfile import job_entries
-from pourtally.model import Entries, Scalar, Size, Units
+from pourtally.model import Book, Entries, Scalar, Size, Units
+from pourtally.trial import tried
 from sample import some
 from shop import STOP, TEMPLATES, keys_of, read_jobs, results
 
@@ -40,10 +42,13 @@ THICKNESS = {
 }
 ZONES = {"": (0, 1, 2), "Panels": (2,), **dict.fromkeys(
     ("Bands", "Curved bands", "Walk edge bands", "Outline borders"), (1,))}  # fmt: skip
-MEASURED = {"outlines": "outlines"}
-NOT_THE_JOB = {"figures", "headline", "open", "status", "checks", "next", "spare", "price_lines", "what_if",
-    "trial", "options", "pairs", "slab_groups", "own", "choices", "basis"}
-"""Blocks that hold the option itself, or the list of what was typed."""
+COMPARED = ("costs.", "estimate.", "kind_cost.", "price.", "sale.", "hours.", "labor.", "list.",
+            "placements.", "loads.", "total.", "drivers.", "forms.", "joints.", "steel.bars",
+            "finish_area.", "mix_volume.", "concrete.", "product_order.", "supply.", "cuts.",
+            "calendar.", "window.", "slabs.area", "slabs.volume", "slab_mats.", "wages.",
+            "finish_price.", "signed.today", "draws.reckoned", "fiber.", "base.",
+            "visits.")  # fmt: skip
+"""What a job comes to: everything measured, ordered, planned, worked and priced."""
 
 RICH = """
 [usual]
@@ -118,8 +123,8 @@ def put(entries: Entries, key: str, value: Scalar) -> None:
 
 def put_used(entries: Entries, key: str, value: Scalar) -> None:
     """Type the same into the lines of a column on which something is measured."""
-    block = key.split(".")[0]
-    columns = [c for k, c in entries.items() if k.split(".")[0] == MEASURED.get(block, block)]
+    block = key.split(".", maxsplit=1)[0]
+    columns = [c for k, c in entries.items() if k.split(".")[0] == block]
     entries[key] = [value if any(c[n] is not None for c in columns) else entries[key][n]
                     for n in range(len(entries[key]))]  # fmt: skip
 
@@ -129,41 +134,47 @@ def typed_in(entries: Entries, option: dict[str, Scalar], used: dict[str, list[S
     out = deepcopy(entries)
     part = str(option.get("part") or "")
     for name in [part] if part else MIXED:
-        columns = MIXED.get(name, [])
-        for key in columns:
-            if option.get("finish") and name in FINISHES:
-                put_used(out, key, option["finish"])
-            if option.get("mix"):
-                put_used(out, key.replace("finish", "mix"), option["mix"])
-            if option.get("mix"):
-                put(out, key.replace("finish", "placement"), None)
-        if option.get("thicker") and name in THICKNESS:
-            thicken(out, *THICKNESS[name], float(option["thicker"] or 0), used)
-        if name == "Bands" and option.get("thicker"):
-            key = "bands.inside_thickness"
-            out[key] = [v and v + option["thicker"] for v in out[key]]  # type: ignore[operator]
+        part_typed_in(out, name, option, used)
     if option.get("together"):
-        for columns in MIXED.values():
-            for key in columns:
-                put(out, key.replace("finish", "placement"), None)
+        for key in (key for columns in MIXED.values() for key in columns):
+            put(out, key.replace("finish", "placement"), None)
     if option.get("out"):
         LEFT_OUT[part](out)
     if product := option.get("product"):
         line = out["products.name"].index(product)
         out["products.coats"][line] = float(out["products.coats"][line] or 1) + 1
-    if option.get("bar"):
-        for zone in ZONES.get(part, (0,)):
-            out["steel.kind"][zone] = "Bars"
-            out["steel.bar"][zone] = option["bar"]
-            out["steel.spacing"][zone] = option["apart"]
+    for zone in ZONES.get(part, (0,)) if option.get("bar") else ():
+        out["steel.kind"][zone] = "Bars"
+        out["steel.bar"][zone] = option["bar"]
+        out["steel.spacing"][zone] = option["apart"]
     if option.get("no_fiber"):
         put(out, "mixes.fiber", 0.0)
     return out
 
 
+def part_typed_in(
+    out: Entries, name: str, option: dict[str, Scalar], used: dict[str, list[Scalar]]
+) -> None:
+    """Type the finish, mix and thickness of an option into the lines of one part."""
+    for key in MIXED.get(name, []):
+        if option.get("finish") and name in FINISHES:
+            put_used(out, key, option["finish"])
+        if option.get("mix"):
+            put_used(out, key.replace("finish", "mix"), option["mix"])
+            put(out, key.replace("finish", "placement"), None)
+    if not option.get("thicker"):
+        return
+    more = float(option["thicker"] or 0)
+    if name in THICKNESS:
+        thicken(out, *THICKNESS[name], more, used)
+    if name == "Bands":
+        key = "bands.inside_thickness"
+        out[key] = [v and float(v) + more for v in out[key]]
+
+
 def thicken(out: Entries, key: str, usual: str, more: float, used: dict[str, list[Scalar]]) -> None:
     """Add to the thickness of every line: the one typed, or what an empty one stands for."""
-    block = key.split(".")[0]
+    block = key.split(".", maxsplit=1)[0]
     columns = [c for k, c in out.items() if k.split(".")[0] == block]
     stands = used["usual.thickness"] if usual.startswith("usual.") else used["usual_bands.depth"]
     for line, typed in enumerate(out[key]):
@@ -221,8 +232,6 @@ def priced(entries: Entries, dice: Random) -> Entries:
 
 def rich(units: Units, size: Size) -> Entries:
     """Return a job with a line of every kind of slab."""
-    import tomllib
-
     entries, problems = job_entries(TEMPLATES[units, size].book, tomllib.loads(RICH), "rich")
     assert not problems, problems
     return entries
@@ -248,6 +257,12 @@ def asked(entries: Entries, options: list[dict[str, Scalar]]) -> Entries:
     return out
 
 
+def named(book: Book) -> int:
+    """Return how many figures of a book are compared."""
+    return sum(part.kind != "entry" and key.startswith(COMPARED)
+               for key, (_, _, part) in book.parts.items())  # fmt: skip
+
+
 def gap(units: Units, size: Size, entries: Entries, options: list[dict[str, Scalar]]) -> list[str]:
     """Return every figure that the switch gives otherwise than the job with these entries."""
     used = results(units, entries, keys_of(units, ("usual.thickness", "usual_bands.depth")), size)
@@ -257,10 +272,10 @@ def gap(units: Units, size: Size, entries: Entries, options: list[dict[str, Scal
     switched = results(units, asked(entries, options), frozenset(), size)
     typed = results(units, other, frozenset(), size)
     book = TEMPLATES[units, size].book
+    assert typed["sale.base"][0], "the job has no price, so nothing is held"
     out = []
     for key in sorted(typed.keys() & switched.keys()):
-        block, _, part = book.parts[key]
-        if part.kind == "entry" or block.key in NOT_THE_JOB or block.key.startswith("proposal"):
+        if book.parts[key][2].kind == "entry" or not key.startswith(COMPARED):
             continue
         one, two = typed[key], switched[key]
         if any(differ(a, b) for a, b in zip(one, two, strict=True)):
@@ -272,3 +287,130 @@ def differ(a: Scalar, b: Scalar) -> bool:
     if isinstance(a, float) and isinstance(b, float):
         return abs(a - b) > 1e-6
     return a != b
+
+
+ONE_BY_ONE: list[dict[str, Scalar]] = [
+    {"finish": "Broomed", "mix": "Plain"},
+    {"part": "Bands", "finish": "Exposed aggregate", "mix": "Plain"},
+    {"part": "Panels", "finish": "Stamped", "mix": "Colored"},
+    {"part": "Steps", "finish": "Stamped"},
+    {"part": "Drains", "finish": "Stamped"},
+    {"part": "Outline borders", "mix": "Plain"},
+    {"thicker": 2.0},
+    {"part": "Walks", "thicker": 1.5},
+    {"together": "Yes"},
+    {"product": "Sealer"},
+    {"bar": "#4", "apart": 12.0},
+    {"part": "Bands", "bar": "#5", "apart": 24.0},
+    {"no_fiber": "Yes"},
+    *({"part": part, "out": "Yes"} for part in LEFT_OUT),
+]
+
+
+def job_of_all(seed: int) -> Entries:
+    return priced(bare(rich("us", "small")), Random(seed))
+
+
+@pytest.mark.parametrize("option", ONE_BY_ONE, ids=str)
+def test_the_switch_gives_the_job_with_these_entries(option: dict[str, Scalar]) -> None:
+    assert gap("us", "small", job_of_all(3), [option]) == []
+
+
+def test_enough_is_compared_to_prove_it() -> None:
+    assert named(TEMPLATES["us", "small"].book) > 400
+
+
+def test_two_at_once_are_the_job_with_both() -> None:
+    """Random pairs that do not change the same thing, on jobs at random prices."""
+    dice = Random(20)
+    for _ in range(some(4)):
+        one = {"part": dice.choice(list(FINISHES)), "finish": dice.choice(["Broomed", "Stamped"])}
+        two = dice.choice([o for o in ONE_BY_ONE if not o.get("finish")])
+        assert gap("us", "small", job_of_all(dice.randrange(999)), [one, two]) == []
+
+
+def test_metric_jobs_too() -> None:
+    (job,), _ = read_jobs([JOBS["courtyard-metric"]], None, "small")
+    entries = priced(bare(job.entries), Random(5))
+    for option in ({"thicker": 50.0}, {"finish": "Stamped", "mix": "Colored"},
+                   {"part": "Bands", "out": "Yes"}):  # fmt: skip
+        assert gap("si", "small", entries, [option]) == []
+
+
+def test_every_option_of_the_demo_is_the_job_with_it() -> None:
+    """Priced by the program, and by a second job whose owner typed the option and nothing else."""
+    (job,), _ = read_jobs([JOBS["demo"]], None, "small")
+    entries = deepcopy(job.entries)
+    done = tried(job.template, entries)
+    plain = bare(entries)
+    price = frozenset(["sale.base"])
+    used = keys_of("us", ("usual.thickness", "usual_bands.depth"))
+    stands = results("us", plain, used, "small")
+    before = results("us", plain, price, "small")["sale.base"][0]
+    for line, text in enumerate(done.entries["options.name"]):
+        option = {k.removeprefix("options."): v[line] for k, v in entries.items()
+                  if k.startswith("options.") and v[line] is not None}  # fmt: skip
+        if text and not option.keys() & {"hours", "extra"}:
+            after = results("us", typed_in(plain, option, stands), price, "small")["sale.base"][0]
+            assert done.entries["options.price"][line] == pytest.approx(after - before, abs=0.001)
+
+
+def test_the_demo_says_what_the_program_finds() -> None:
+    (job,), _ = read_jobs([JOBS["demo"]], None, "usual")
+    done = tried(job.template, job.entries)
+    for key in ("options.at", "options.price", "options.material", "pairs.one", "pairs.price"):
+        assert done.entries[key] == job.entries[key], key
+
+
+def test_what_has_a_price_keeps_it_where_only_the_missing_are_asked_for() -> None:
+    (job,), _ = read_jobs([JOBS["demo"]], None, "small")
+    entries = deepcopy(job.entries)
+    entries["options.price"][0], entries["options.price"][1] = 12.0, None
+    done = tried(job.template, entries, missing_only=True)
+    assert done.entries["options.price"][:2] == [12.0, -3635.0]
+    assert done.options == 1
+
+
+def test_a_signed_job_is_left_alone_and_says_so() -> None:
+    (job,), _ = read_jobs([JOBS["finished"]], None, "small")
+    done = tried(job.template, job.entries)
+    assert done.entries["options.price"] == job.entries["options.price"]
+    assert "signed" in done.notes[0]
+
+
+def test_an_option_whose_products_have_no_price_gets_none() -> None:
+    (job,), _ = read_jobs([JOBS["demo"]], None, "small")
+    entries = deepcopy(job.entries)
+    entries["options.finish"][0] = "Exposed aggregate"
+    entries["options.price"][0] = None
+    done = tried(job.template, entries, missing_only=True)
+    assert done.entries["options.price"][0] is None
+    assert "Broom finish everywhere, plain" in done.notes[0]
+
+
+def test_two_options_of_one_name_are_told() -> None:
+    (job,), _ = read_jobs([JOBS["demo"]], None, "small")
+    entries = deepcopy(job.entries)
+    entries["options.name"][5] = " one more coat of Sealer"
+    done = tried(job.template, entries)
+    assert any("one more coat" in note for note in done.notes)
+
+
+def test_while_an_option_is_shown_the_job_is_stopped() -> None:
+    (job,), _ = read_jobs([JOBS["demo"]], None, "small")
+    asked_for = frozenset(["status.stops", "checks.state", "checks.say", "proposal_price.total"])
+    before = results("us", job.entries, asked_for, "small")
+    entries = deepcopy(job.entries)
+    entries["trial.option"] = [entries["options.name"][0]]
+    after = results("us", entries, asked_for, "small")
+    assert (before["status.stops"][0], after["status.stops"][0]) == (0, 1)
+    opened = [
+        say
+        for say, a, b in zip(
+            after["checks.say"], before["checks.state"], after["checks.state"], strict=True
+        )
+        if (a, b) == (0, STOP)
+    ]
+    assert [str(say).partition(":")[0] for say in opened] == [
+        "The workbook shows the job with an option, not the job as it stands"
+    ]

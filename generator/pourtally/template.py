@@ -24,7 +24,8 @@ KEYS = ("day", "stops", "state", "state_also", "check_say", "check_first", "chec
         "signed_today", "signed_figure", "draws_today", "draws_figure",
         "trial_option", "trial_also", "trial_price", "trial_taxed", "trial_clash",
         "tax_of_material", "option_name", "option_whole", "option_open", "option_at",
-        "option_price", "option_material", "pair_one", "pair_two", "pair_price", "pair_material")  # fmt: skip
+        "option_price", "option_material", "pair_one", "pair_two", "pair_price",
+        "pair_material")  # fmt: skip
 """What the program itself looks at in a job's workbook; ``sheets.toml`` names the parts.
 
 The ``plan`` is a block, for its drawings.
