@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from .accept import label
 from .grid import head
 from .model import Block, Book, Field, Part
+from .moved import worked_out
 from .place import LABEL_COLUMN, Places, address
 from .reading import anchor
 from .sheets import Cells, Sheets, Where
@@ -23,10 +24,17 @@ ANCHORED = (0, 5)
 Spots = dict[str, Where]
 
 
-def first_cells(book: Book, places: Places, typed: Sheets, names: Spots) -> Spots:
-    """Return where the first line of each entry stands, from the cells its name stands on."""
+def first_cells(
+    book: Book, places: Places, typed: Sheets, names: Spots, made: tuple[int, ...]
+) -> Spots:
+    """Return where the first line of each entry stands, from the cells its name stands on.
+
+    What a version worked out bore its name itself.
+    """
     spots, entries = dict(names), book.entries()
     for key, (sheet, row, column) in names.items():
+        if key in entries and worked_out(key, made):
+            continue
         if key in entries:
             down, right = anchor(book, places, key).way
             spots[key] = (sheet, row + down, column + right)

@@ -62,6 +62,17 @@ def was_usual(key: str, units: Units, value: Scalar) -> bool:
     return bool(value == older()["gone"][key]["usual"][units])
 
 
+def worked_out(key: str, made: tuple[int, ...]) -> bool:
+    """Tell whether a version worked out what is an entry now."""
+    until = str(older().get("worked", {}).get(key, "0"))
+    return made < tuple(map(int, until.split(".")))
+
+
+def beside() -> dict[str, dict[str, str]]:
+    """Return {entry: the figure it stands beside, and what of an older workbook it was}."""
+    return dict(older().get("beside", {}))
+
+
 def renamed(names: dict[str, _Stand], book: Book) -> dict[str, _Stand]:
     """Return what stands under names, each under the name it has now; others are left."""
     out = dict(names)

@@ -22,7 +22,18 @@ from .guard import UnusableError, workbook_bytes
 from .heads import ANCHORED, checked, first_cells
 from .lines import Given, known_lines
 from .model import SIZES, UNITS, Block, Book, Entries, Field, Part, Size, Units
-from .moved import clear_spare, gone, move_of, moves, renamed, settle, spread, was_usual
+from .moved import (
+    beside,
+    clear_spare,
+    gone,
+    move_of,
+    moves,
+    renamed,
+    settle,
+    spread,
+    was_usual,
+    worked_out,
+)
 from .place import Places, address
 from .scalar import scalar
 from .sheets import Cells, Sheets, Where
@@ -124,6 +135,12 @@ def _settle(reading: _Reading) -> None:
     settle(entries, {m.old: range(len(entries[m.new])) for m in moves()
                      if m.less and m.old in reading.by_older_names})  # fmt: skip
     clear_spare(entries, book, reading.made)
+    for key, said in beside().items():
+        if worked_out(said["figure"], reading.made) and said["was"] in reading.spots:
+            sheet, *at = reading.spots[said["was"]]
+            _, stood = reading.stored[sheet].get((at[0], at[1]), ("n", None))
+            entries[key] = [None if figure is None else _as_it_stood(stood)
+                            for figure in entries[said["figure"]]]  # fmt: skip
     for name in reading.spots.keys() - book.parts.keys():
         move = move_of(name)
         if move and move.spreads:
@@ -202,7 +219,7 @@ def _identify(
         best = templates[UNITS[most], _size(typed, names, UNITS[most], templates)]
         names = renamed(names, best.book)
         if made >= ANCHORED:
-            return best, first_cells(best.book, best.places, typed, names), []
+            return best, first_cells(best.book, best.places, typed, names, made), []
         return best, *checked(best.book, best.places, typed, names)
     for key in product(UNITS, SIZES):
         template = templates[key]
@@ -312,6 +329,8 @@ def _read_cell(reading: _Reading, part: Part, there: int, line: int | str, named
     formula = kind == "f"
     if formula:
         kind, value = reading.stored[sheet].get(at, ("f", value))
+        if worked_out(part.key, reading.made):
+            value, formula = _as_it_stood(value), False
     if _blank(value):
         return
     now = accept.current(reading.book, part, value)
@@ -328,6 +347,11 @@ def _read_cell(reading: _Reading, part: Part, there: int, line: int | str, named
     if part.entry == "choice":
         reading.chosen.append((where, part, line, str(recorded)))
     reading.entries[part.key][line] = recorded
+
+
+def _as_it_stood(value: Any) -> float | None:
+    """Return a figure that was worked out and is typed now; 0 stood where there was none."""
+    return round(float(value), 2) or None if isinstance(value, (int, float)) else None
 
 
 def _at(reading: _Reading, part: Part, there: int) -> tuple[str, tuple[int, int]]:
