@@ -388,6 +388,12 @@ def test_the_window_is_pooled_from_logs_in_order(monkeypatch: pytest.MonkeyPatch
     assert {len(one.lessons) for one in found.values()} == {2}
 
 
+def test_a_log_that_is_not_all_in_is_said(lessons: Callable[..., list[Path]]) -> None:
+    said = [stamp(0.1, 100, **{"made.state": [state]}) for state in (0, 1, 2)]
+    (note,) = learn(lessons(*said)).notes
+    assert note.startswith("2.xlsx: not everything is in by its Outcome")
+
+
 def test_an_open_stop_is_said(lessons: Callable[..., list[Path]]) -> None:
     school = learn(lessons(stamp(0.1, 100, **{"status.stops": [1]})))
     assert school.problems == []
@@ -399,7 +405,7 @@ def test_a_job_that_cannot_be_trusted_teaches_nothing(
 ) -> None:
     """It is named, and the rate is that of the others: 0.12 on 100 and 0.08 on 300."""
     paths = lessons(stamp(0.12, 100), stamp(0.11, 5000), stamp(0.08, 300), stamp(0.1, 7000))
-    sound = vars(room)["read_workbook"]
+    sound: Callable[..., Filled] = vars(room)["read_workbook"]
 
     def read(path: Path, templates: Any) -> Filled:
         if path == paths[1]:

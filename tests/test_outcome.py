@@ -279,8 +279,11 @@ class Unfinished(Story):
         super().__init__(seed)
         self.charges = dict.fromkeys(self.charges, Decimal(0))
         self.over, self.slips = self._slips()
-        self.shifts: list[Any] = [(task, 2, planned / 8, None) for task, planned in self.planned.items()
-                       for _ in range(self.dice.randint(0, 4))]  # fmt: skip
+        self.shifts: list[Any] = [
+            (task, 2, planned / 8, None)
+            for task, planned in self.planned.items()
+            for _ in range(self.dice.randint(0, 4))
+        ]
         for coming in (self.slips, self.shifts):
             self.dice.shuffle(coming)
         self.all_in = "No"

@@ -25,6 +25,10 @@ _TWICE, _FAR, _THREE, _FEW = 2.0, 2.5, 3, 4
 move; or, of at least four jobs, beyond two and a half times the middle distance from it."""
 
 
+_NOT_ALL = 2
+"""What the workbook says of a log that is not all in."""
+
+
 @dataclass(frozen=True)
 class Lesson:
     """What one job says of one entry: its rate, what that is weighed by, the rate it used."""
@@ -169,6 +173,9 @@ def learn(workbooks: Iterable[Path], templates: Templates) -> School:
             if worked[ours.book.keys["stops"]][0]:
                 school.notes.append(f"{path}: a STOP is open on its Checks; look whether its "
                                     "figures can be trusted")  # fmt: skip
+            if worked[ours.book.keys["logged"]][0] == _NOT_ALL:
+                school.notes.append(f"{path}: not everything is in by its Outcome; hours and slips "
+                                    "still to come will change what it teaches")  # fmt: skip
             _hear(school, found, path, ours.book, worked)
     places = {key: n for n, key in enumerate(ours.book.parts)} if ours else {}
     school.learned = sorted(found.values(), key=lambda one: (places[one.part.key], one.line))
