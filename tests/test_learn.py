@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 
 from pourtally import learn as room
 from pourtally.cli import main
+from pourtally.guard import UnusableError
 from pourtally.jobfile import job_entries
 from pourtally.learn import Learned, Lesson, csv_text, plain_text
 from pourtally.model import Book, Entries, Units
@@ -69,30 +70,129 @@ def test_a_pooled_rate_lies_between_the_least_and_the_most(jobs: list[tuple[floa
 
 
 @pytest.mark.parametrize(
-    ("jobs", "odd"),
+    ("jobs", "odd", "rate", "pooled"),
     [
-        # (1 × 0.1 + 8 × 0.1 + 1 × 0.31) / 10 = 0.121: twice is 0.242
+        # middle 0.1, twice is 0.2; with all (0.1 + 0.8 + 0.31) / 10
         (
             [(0.1, 1), (0.1, 8), (0.31, 1)],
-            ["2.xlsx 0.31 (more than twice the pooled rate)"],
+            ["2.xlsx 0.31 (more than twice the middle rate, 0.1)"], 0.1, 0.121,
         ),
-        # (0.04 + 9 × 0.1) / 10 = 0.094: half is 0.047
-        ([(0.04, 1), (0.1, 9)], ["0.xlsx 0.04 (less than half the pooled rate)"]),
-        # twice exactly: (0.2 + 0.05 × 2) / 3 = 0.1
-        ([(0.2, 1), (0.05, 2)], []),
-        # middle 0.105, distances 0.005, 0.005, 0.005, 0.055: middle one 0.005, 2.5 × = 0.0125
+        # middle 0.15, and a little more than twice of it on 50 ft²:
+        # (13 + 15) / 200 without it; (13 + 15 + 15.001) / 250 with it
+        (
+            [(0.13, 100), (0.15, 100), (0.30002, 50)],
+            ["2.xlsx 0.3 (more than twice the middle rate, 0.15)"], 0.14, 0.172004,
+        ),
+        # less than half of 0.1: with all (0.004 + 0.1 + 0.19) / 3; and a rate of 0: 0.3 / 4
+        ([(0.04, 0.1), (0.1, 1), (0.1, 1.9)],
+         ["0.xlsx 0.04 (less than half the middle rate, 0.1)"], 0.1, 0.098),
+        ([(0, 1), (0.1, 1), (0.1, 2)],
+         ["0.xlsx 0 (less than half the middle rate, 0.1)"], 0.1, 0.075),
+        # nothing is twice a middle rate of 0
+        ([(0, 1), (0, 1), (0.3, 1)], [], 0.1, 0.1),
+        # twice exactly, or half
+        ([(0.2, 1), (0.1, 2), (0.05, 1)], [], 0.1125, 0.1125),
+        # of two nobody can tell
+        ([(0.04, 1), (0.1, 9)], [], 0.094, 0.094),
+        # middle 0.105, distances 0.005, 0.005, 0.005, 0.055: middle one 0.005, 2.5 × = 0.0125;
+        # without it 0.31 / 3
         (
             [(0.1, 1), (0.11, 1), (0.1, 1), (0.16, 1)],
-            ["3.xlsx 0.16 (more than 2.5 times the spread from the middle rate)"],
+            ["3.xlsx 0.16 (more than 2.5 times the spread from the middle rate, 0.105)"],
+            0.103333, 0.1175,
         ),
         # three are too few to say so
-        ([(0.1, 1), (0.11, 1), (0.16, 1)], []),
+        ([(0.1, 1), (0.11, 1), (0.16, 1)], [], 0.123333, 0.123333),
         # all alike but one, which is within twice: there is no spread to hold it against
-        ([(0.1, 1), (0.1, 1), (0.1, 1), (0.11, 1)], []),
+        ([(0.1, 1), (0.1, 1), (0.1, 1), (0.11, 1)], [], 0.1025, 0.1025),
+        # two of four, less than half of 0.55: as likely the others are odd, so all count
+        (
+            [(0.1, 1), (0.1, 1), (1, 1), (1, 1)],
+            [f"{n}.xlsx 0.1 (less than half the middle rate, 0.55)" for n in (0, 1)], 0.55, 0.55,
+        ),
+        # three of five are far from the middle one
+        (
+            [(0.02, 1), (0.1, 1), (0.11, 1), (0.3, 1), (0.4, 1)],
+            ["0.xlsx 0.02 (less than half the middle rate, 0.11)",
+             "3.xlsx 0.3 (more than twice the middle rate, 0.11)",
+             "4.xlsx 0.4 (more than twice the middle rate, 0.11)"], 0.186, 0.186,
+        ),
+        # one job of three, and most of the work: (0.1 + 0.1 + 3.1) / 12
+        (
+            [(0.1, 1), (0.1, 1), (0.31, 10)],
+            ["2.xlsx 0.31 (more than twice the middle rate, 0.1)"], 0.275, 0.275,
+        ),
+        # all four odd around a middle of 1: waste may be below zero
+        (
+            [(-1, 1), (-1, 1), (3, 1), (3, 1)],
+            [f"{n}.xlsx -1 (less than half the middle rate, 1)" for n in (0, 1)]
+            + [f"{n}.xlsx 3 (more than twice the middle rate, 1)" for n in (2, 3)], 1, 1,
+        ),
     ],
+)  # fmt: skip
+def test_an_odd_job_is_named_and_left_out(
+    jobs: list[tuple[float, float]], odd: list[str], rate: float, pooled: float
+) -> None:
+    learned = one(*jobs)
+    assert learned.odd() == odd
+    assert (learned.rate, learned.pooled) == (rate, pooled)
+    (row,) = rows(csv_text([learned]))
+    assert (float(row["value"]), float(row["with all"])) == (rate, pooled)
+    assert row["odd ones"] == "; ".join(odd)
+
+
+@pytest.mark.parametrize(
+    ("jobs", "said", "source"),
+    [
+        (
+            [(0.13, 1), (0.15, 1), (0.14, 1), (0.5, 1)],
+            ["3.xlsx 0.5 (more than twice the middle rate, 0.145)",
+             "0.14 without it, which the rates file holds; 0.23 with all"],
+            "3 of 4 own jobs",
+        ),
+        (
+            [(0.1, 1), (0.1, 1), (0.1, 3), (0.01, 1), (0.5, 1)],
+            ["3.xlsx 0.01 (less than half the middle rate, 0.1)",
+             "4.xlsx 0.5 (more than twice the middle rate, 0.1)",
+             "0.1 without them, which the rates file holds; 0.1443 with all"],
+            "3 of 5 own jobs",
+        ),
+        (
+            [(0.04, 1), (0.1, 9)],
+            ["0.04 and 0.1 are far apart, and of two jobs nobody can tell which is odd: both "
+             "count, 0.094"],
+            "2 own jobs",
+        ),
+        (
+            [(0.1, 1), (0.1, 1), (0.31, 10)],
+            ["2.xlsx 0.31 (more than twice the middle rate, 0.1)",
+             "these are half of the jobs, or of the work, or more: who is odd is not known, and "
+             "all count, 0.275"],
+            "3 own jobs",
+        ),
+        ([(0.1, 1), (0.12, 1)], [], "2 own jobs"),
+        ([(0.1, 1)], [], "1 own job"),
+    ],
+)  # fmt: skip
+def test_what_counts_is_said_with_and_without(
+    jobs: list[tuple[float, float]], said: list[str], source: str
+) -> None:
+    learned = one(*jobs)
+    shown = plain_text([learned]).splitlines()
+    assert [line for line in shown if line.startswith("Odd: ")] == [
+        f"Odd: Stamp: {s}" for s in said
+    ]
+    assert learned.source() == source
+
+
+@given(
+    st.lists(st.floats(0.9, 1.1), min_size=3, max_size=9),
+    st.floats(0.01, 100).filter(lambda r: not 0.45 < r < 2.3),
 )
-def test_an_odd_job_is_named_with_the_rule(jobs: list[tuple[float, float]], odd: list[str]) -> None:
-    assert one(*jobs).odd() == odd
+def test_one_odd_job_among_like_ones_moves_nothing(likes: list[float], far: float) -> None:
+    learned = one(*((rate, 1) for rate in likes), (far, 1))
+    assert all(lesson.rate != far for lesson in learned.counted)
+    assert min(likes) * 0.99999 <= learned.rate <= max(likes) * 1.00001
 
 
 def test_the_spread_is_the_middle_distance() -> None:
@@ -186,10 +286,13 @@ def test_jobs_are_pooled_by_the_name_of_the_task(lessons: Callable[..., list[Pat
     assert row["source"] == "2 own jobs, 2025-2026"
     assert (row["jobs"], row["least"], row["most"], row["spread"]) == ("2", "0.05", "0.12", "0.035")
     shown = plain_text(school.learned).splitlines()
-    assert shown[0].split() == ["learned", "in", "use", "unit", "jobs", "least", "most", "spread"]
+    assert shown[0].split() == [
+        "learned", "with", "all", "in", "use", "unit", "jobs", "least", "most", "spread",
+    ]  # fmt: skip
     assert shown[1] == "Tasks: Hours for each"
     assert shown[3].split() == [
-        "Stamp", "0.0675", "0.1", "to", "0.15", "ft²", "2", "0.05", "0.12", "0.035"]  # fmt: skip
+        "Stamp", "0.0675", "0.0675", "0.1", "to", "0.15", "ft²", "2", "0.05", "0.12", "0.035",
+    ]  # fmt: skip
 
 
 def test_lines_of_one_job_that_teach_one_entry_are_one_lesson(
@@ -233,18 +336,18 @@ def test_learned_rates_are_loaded_into_the_next_workbook(
     lessons: Callable[..., list[Path]], tmp_path: Path
 ) -> None:
     task = {"labor.task": ["Place", "Edge", "Detail by hand"]}
-    several = [stamp(0.12, 100, **task), stamp(0.05, 300, **task), stamp(0.3, 1, **task)]
+    several = [stamp(0.12, 100, **task), stamp(0.08, 300, **task), stamp(0.3, 1, **task)]
     school = learn(lessons(*several))
-    assert school.learned[-1].odd() == ["2.xlsx 0.3 (more than twice the pooled rate)"]
+    assert school.learned[-1].odd() == ["2.xlsx 0.3 (more than twice the middle rate, 0.12)"]
     rates, following = tmp_path / "rates.csv", tmp_path / "next.xlsx"
     rates.write_text(csv_text(school.learned[-1:]), "utf-8", newline="")
     build("us", typed({"labor": [{"line": 28, "rate": 0.2}]}), following)
     found = loaded(following, rates)
     assert (found.problems, found.notes, found.taken) == ([], [], 1)
     assert found.entries["labor.task"][27] == "Detail by hand"
-    # (12 + 15 + 0.3) / 401 = 0.0680798
-    assert found.entries["labor.rate"][27] == 0.0680798
-    assert found.entries["labor.source"][27] == "3 own jobs"
+    # without the odd one (12 + 24) / 400 = 0.09; with it (12 + 24 + 0.3) / 401 = 0.0905237
+    assert found.entries["labor.rate"][27] == 0.09
+    assert found.entries["labor.source"][27] == "2 of 3 own jobs"
     rates.write_text(rates.read_text("utf-8").replace("Detail by hand", "Stamp"), "utf-8")
     (problem,) = loaded(following, rates).problems  # that one goes by placements of a mat
     assert "unit: came 'ft²'; its unit in the workbook is 'placements'" in problem
@@ -285,10 +388,39 @@ def test_the_window_is_pooled_from_logs_in_order(monkeypatch: pytest.MonkeyPatch
     assert {len(one.lessons) for one in found.values()} == {2}
 
 
+def test_a_log_that_is_not_all_in_is_said(lessons: Callable[..., list[Path]]) -> None:
+    said = [stamp(0.1, 100, **{"made.state": [state]}) for state in (0, 1, 2)]
+    (note,) = learn(lessons(*said)).notes
+    assert note.startswith("2.xlsx: not everything is in by its Outcome")
+
+
 def test_an_open_stop_is_said(lessons: Callable[..., list[Path]]) -> None:
     school = learn(lessons(stamp(0.1, 100, **{"status.stops": [1]})))
     assert school.problems == []
     assert school.notes[0].startswith("0.xlsx: a STOP is open on its Checks")
+
+
+def test_a_job_that_cannot_be_trusted_teaches_nothing(
+    lessons: Callable[..., list[Path]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is named, and the rate is that of the others: 0.12 on 100 and 0.08 on 300."""
+    paths = lessons(stamp(0.12, 100), stamp(0.11, 5000), stamp(0.08, 300), stamp(0.1, 7000))
+    sound: Callable[..., Filled] = vars(room)["read_workbook"]
+
+    def read(path: Path, templates: Any) -> Filled:
+        if path == paths[1]:
+            raise UnusableError("damaged: the file is cut off")
+        found = sound(path, templates)
+        return replace(found, problems=["Labor!C9: came #REF!"]) if path == paths[3] else found
+
+    monkeypatch.setattr(room, "read_workbook", read)
+    school = learn(paths)
+    assert school.problems == [
+        "1.xlsx: damaged: the file is cut off", "3.xlsx: Labor!C9: came #REF!",
+    ]  # fmt: skip
+    found = school.learned[-1]
+    assert [lesson.job for lesson in found.lessons] == ["0.xlsx", "2.xlsx"]
+    assert (found.rate, found.pooled) == (0.09, 0.09)
 
 
 # The command --------------------------------------------------------------------------

@@ -14,6 +14,7 @@ Forms of a reference
     ``{line[]}``         the numbers of all lines
     ``{?line}``          how many entries of this line are filled
     ``{sum^}``           the cell of the line above, 0 on the first line
+    ``{!said^}``         the same as it stands: text stays text, on the first line a head
     ``{>bands.width}``   where a link to it goes, as text: ``#Bands!C5``
     ``{>>pieces.count}`` the same down to the row before its first line, so that ``+{line}`` follows
 

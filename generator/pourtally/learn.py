@@ -6,7 +6,7 @@ Workbooks are only read.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from statistics import median
@@ -20,9 +20,13 @@ from .read import read_workbook
 from .template import Template, Templates
 from .values import DAY, by_clock
 
-_TWICE, _FAR, _FEW = 2.0, 2.5, 4
-"""A job is odd beyond twice or half the pooled rate; or, of at least four jobs, beyond two and
-a half times the middle distance from their middle rate."""
+_TWICE, _FAR, _THREE, _FEW = 2.0, 2.5, 3, 4
+"""A job is odd beyond twice or half the middle rate of at least three, which an odd job does not
+move; or, of at least four jobs, beyond two and a half times the middle distance from it."""
+
+
+_NOT_ALL = 2
+"""What the workbook says of a log that is not all in."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +58,7 @@ class Learned:
     @property
     def wrong(self) -> str:
         """Return why the entry does not take what was learned, or nothing."""
-        return accept.problem(self.part, kept(self.part, self.pooled))
+        return accept.problem(self.part, kept(self.part, self.rate))
 
     @property
     def rates(self) -> list[float]:
@@ -64,9 +68,12 @@ class Learned:
     @property
     def pooled(self) -> float:
         """Return the amounts of all jobs over their quantities."""
-        weights = sum(lesson.weight for lesson in self.lessons)
-        rate = sum(lesson.rate * lesson.weight for lesson in self.lessons) / weights
-        return _rounded(rate)
+        return _pooled(self.lessons)
+
+    @property
+    def rate(self) -> float:
+        """Return the same of the jobs that count: what the next workbook takes."""
+        return _pooled(self.counted)
 
     @property
     def spread(self) -> float:
@@ -76,21 +83,43 @@ class Learned:
 
     @property
     def days(self) -> list[float]:
-        """Return the days of the jobs that name one."""
-        return [lesson.day for lesson in self.lessons if isinstance(lesson.day, float)]
+        """Return the days of the jobs that count and name one."""
+        return [lesson.day for lesson in self.counted if isinstance(lesson.day, float)]
+
+    @property
+    def counted(self) -> list[Lesson]:
+        """Return the jobs without the odd ones; all of them where those are no lesser part."""
+        rest = [lesson for lesson in self.lessons if not self._why(lesson)]
+        lesser = 2 * len(rest) > len(self.lessons) and 2 * _weight(rest) > _weight(self.lessons)
+        return rest if lesser else self.lessons
 
     def odd(self) -> list[str]:
         """Return the jobs that are far from the others, each with the rule it breaks."""
-        return [f"{o.job} {_short(o.rate)} ({why})" for o in self.lessons for why in self._why(o)]
+        reasons = ((o, self._why(o)) for o in self.lessons)
+        return [f"{o.job} {_short(o.rate)} ({why})" for o, why in reasons if why]
 
-    def _why(self, lesson: Lesson) -> Iterator[str]:
-        rate, pooled = lesson.rate, self.pooled
-        if rate > _TWICE * pooled:
-            yield "more than twice the pooled rate"
-        elif rate < pooled / _TWICE:
-            yield "less than half the pooled rate"
-        elif len(self.lessons) >= _FEW and abs(rate - median(self.rates)) > _FAR * self.spread > 0:
-            yield f"more than {_FAR:g} times the spread from the middle rate"
+    def _why(self, lesson: Lesson) -> str:
+        rate, middle, jobs = lesson.rate, median(self.rates), len(self.lessons)
+        if jobs >= _THREE and rate > _TWICE * middle > 0:
+            return f"more than twice the middle rate, {_short(middle)}"
+        if jobs >= _THREE and rate < middle / _TWICE and middle > 0:
+            return f"less than half the middle rate, {_short(middle)}"
+        if jobs >= _FEW and abs(rate - middle) > _FAR * self.spread > 0:
+            return f"more than {_FAR:g} times the spread from the middle rate, {_short(middle)}"
+        return ""
+
+    def doubts(self) -> list[str]:
+        """Return what is to be said of jobs far from the others, and what counts of them."""
+        odd, least, most = self.odd(), min(self.rates), max(self.rates)
+        if len(self.lessons) < _THREE and most > _TWICE * least:
+            return [f"{_short(least)} and {_short(most)} are far apart, and of two jobs nobody "
+                    f"can tell which is odd: both count, {_short(self.pooled)}"]  # fmt: skip
+        if len(self.counted) < len(self.lessons):
+            which = "it" if len(odd) == 1 else "them"
+            return [*odd, f"{_short(self.rate)} without {which}, which the rates file holds; "
+                    f"{_short(self.pooled)} with all"]  # fmt: skip
+        return odd and [*odd, "these are half of the jobs, or of the work, or more: who is odd is "
+                        f"not known, and all count, {_short(self.pooled)}"]  # fmt: skip
 
     def used(self) -> str:
         """Return the rate in use, or the least and most where jobs differ."""
@@ -100,10 +129,11 @@ class Learned:
 
     def source(self) -> str:
         """Return where the rate comes from, in words."""
-        jobs = len(self.lessons)
+        jobs, all_jobs = len(self.counted), len(self.lessons)
         years = sorted({by_clock(day, "%Y") for day in self.days})
         when = f", {'-'.join(dict.fromkeys([years[0], years[-1]]))}" if years else ""
-        return f"{jobs} own job{'s' if jobs > 1 else ''}{when}"
+        of = f" of {all_jobs}" if jobs < all_jobs else ""
+        return f"{jobs}{of} own job{'s' if all_jobs > 1 else ''}{when}"
 
 
 @dataclass
@@ -143,6 +173,9 @@ def learn(workbooks: Iterable[Path], templates: Templates) -> School:
             if worked[ours.book.keys["stops"]][0]:
                 school.notes.append(f"{path}: a STOP is open on its Checks; look whether its "
                                     "figures can be trusted")  # fmt: skip
+            if worked[ours.book.keys["logged"]][0] == _NOT_ALL:
+                school.notes.append(f"{path}: not everything is in by its Outcome; hours and slips "
+                                    "still to come will change what it teaches")  # fmt: skip
             _hear(school, found, path, ours.book, worked)
     places = {key: n for n, key in enumerate(ours.book.parts)} if ours else {}
     school.learned = sorted(found.values(), key=lambda one: (places[one.part.key], one.line))
@@ -215,10 +248,11 @@ def csv_text(learned: Iterable[Learned]) -> str:
 def _row(one: Learned) -> csvfile.Row:
     return one.row | {
         "line": "" if one.table.name else one.row["line"],
-        "value": figure(one.pooled),
+        "value": figure(one.rate),
         "date": by_clock(max(one.days), DAY) if one.days else "",
         "source": one.source(),
         "jobs": str(len(one.lessons)),
+        "with all": figure(one.pooled),
         "least": figure(_rounded(min(one.rates))),
         "most": figure(_rounded(max(one.rates))),
         "spread": figure(one.spread),
@@ -228,23 +262,32 @@ def _row(one: Learned) -> csvfile.Row:
 
 def plain_text(learned: Iterable[Learned]) -> str:
     """Return learned rates as a table, each beside the rate in use, and the odd ones under it."""
-    head = ("", "learned", "in use", "unit", "jobs", "least", "most", "spread")
+    head = ("", "learned", "with all", "in use", "unit", "jobs", "least", "most", "spread")
     lines: list[tuple[str, ...]] = [head]
     odd, title = [], ""
     for one in learned:
         if title != (title := one.row["meaning"]):
             lines.append((title, *[""] * (len(head) - 1)))
         numbers = (min(one.rates), max(one.rates), one.spread)
-        lines.append((f"  {one.row['what']}", _short(one.pooled), one.used(), one.row["unit"],
-                      str(len(one.lessons)), *map(_short, numbers)))  # fmt: skip
-        odd += [f"Odd: {one.row['what'] or title}: {who}" for who in one.odd()]
+        lines.append((f"  {one.row['what']}", _short(one.rate), _short(one.pooled), one.used(),
+                      one.row["unit"], str(len(one.lessons)), *map(_short, numbers)))  # fmt: skip
+        odd += [f"Odd: {one.row['what'] or title}: {said}" for said in one.doubts()]
     wide = [max(len(line[c]) for line in lines if any(line[1:])) for c in range(len(head))]
     table = [
-        "  ".join(c.ljust(w) if n in (0, 3) else c.rjust(w)
+        "  ".join(c.ljust(w) if n in (0, 4) else c.rjust(w)
                   for n, (c, w) in enumerate(zip(line, wide, strict=True))).rstrip()
         for line in lines
     ]  # fmt: skip
     return "\n".join([*table, *([""] if odd else []), *odd])
+
+
+def _pooled(lessons: list[Lesson]) -> float:
+    amount = sum(lesson.rate * lesson.weight for lesson in lessons)
+    return _rounded(amount / _weight(lessons))
+
+
+def _weight(lessons: list[Lesson]) -> float:
+    return sum(lesson.weight for lesson in lessons)
 
 
 def _rounded(value: float, digits: int = 6) -> float:

@@ -17,7 +17,7 @@ from .values import plain
 EMPTY = "(empty)"
 COLUMNS = ("table", "line", "what", "figure", "value", *PRICE_COLUMNS, "meaning")
 NEEDED = ("table", "figure", "value")
-LEARNED = ("jobs", "least", "most", "spread", "odd ones")
+LEARNED = ("jobs", "with all", "least", "most", "spread", "odd ones")
 """What a file of learned rates says besides; nothing of it is loaded."""
 
 

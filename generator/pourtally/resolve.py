@@ -76,14 +76,15 @@ class _Cell:
             return f"COUNTA({','.join(self._one(p, ref.lines) for p in typed)})"
         target = self.book.parts[ref.part][2]
         text = self._one(target, ref.lines)
-        return f"N({text})" if typed_number(target) and not ref.raw else text
+        counted = typed_number(target) or ref.lines == "above"  # over the first line stands a head
+        return f"N({text})" if counted and not ref.raw else text
 
     def _one(self, target: Part, lines: str) -> str:
         """Return one cell, an entry as the n-th between its fence."""
         spot = self.places.spots[target.key]
         same = lines == "same"
         if lines == "above":
-            return self._above(target)
+            return self._sheet(target.key) + address(*spot.at(self.line - 1))
         index = self.line if same else 0 if lines == "single" else int(lines) - 1
         if target.kind != "entry":
             return self._sheet(target.key) + address(*spot.at(index), fixed=not same)
@@ -91,11 +92,6 @@ class _Cell:
         number = f"{self._line_cell()}+1" if same else str(around.number(index))
         numbers = f"{number},1" if around.down else f"1,{number}"
         return f"INDEX({self._sheet(target.key)}{ends},{numbers})"
-
-    def _above(self, target: Part) -> str:
-        """Return the cell over this line's; over the first line stands a head, which counts 0."""
-        spot = self.places.spots[target.key]
-        return f"N({self._sheet(target.key)}{address(*spot.at(self.line - 1))})"
 
     def _sheet(self, key: str) -> str:
         sheet = self.places.spots[key].sheet
