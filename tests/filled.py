@@ -122,6 +122,10 @@ def _fitting(units: Units) -> dict[str, Callable[[int], Scalar]]:
         "pieces.shape": lambda n: SHAPES[n % 7],
         "hourly.at": lambda n: (6 + n) / 24,
         "trucks.each": lambda _: None,  # the number of loads is typed
+        "options.out": lambda _: "No",  # not every part can be left out
+        "options.chosen": lambda n: "No" if n else "Yes",  # two may change the same thing
+        "pairs.one": lambda n: f"Option {1 + n % 5}",
+        "pairs.two": lambda n: f"Option {2 + n % 5}",
         "pieces.number": lambda n: [0.0, 0.0, 0.0, 0.0, 0.0, 75.0, 4.0][n % 7],
         "pieces.count": lambda n: float(1 + n % 3),
         "pieces.sign": lambda n: (

@@ -94,9 +94,12 @@ def test_the_filled_workbook_is_a_job_like_any_other(units: Units) -> None:
     one_or_the_other = {"products.coverage", "products.dose", "draws.amount", "trucks.each",
                         "signed.figure", "draws.signed"}  # in place of one sum  # fmt: skip
     no_room = {"own.driver", "equipment.task"}  # Estimate has fewer lines than there are costs
+    shown = {"trial.option", "trial.also"}  # it would be a job on trial
     own_places = {k for k in empty if k.startswith(("strings_x.own", "strings_y.own"))}
     ways_to_tape = {k for k in empty if k.startswith("legs.")}  # a bend takes two of them
-    assert empty <= one_or_the_other | no_room | own_places | ways_to_tape | {"receipts.for"}
+    assert empty <= one_or_the_other | no_room | own_places | ways_to_tape | shown | {
+        "receipts.for"
+    }
     assert results(units, spoiled(units))["status.stops"] > [0]
 
 
