@@ -135,6 +135,9 @@ def _columns(block: Block, worked: Entries) -> Entries:
 
 
 def _column(worked: Entries, part: Part) -> list[Scalar]:
-    if part.given not in worked:
-        raise TemplateError(f"{part.key}: given '{part.given}' is no figure of the workbook")
-    return worked[part.given]
+    """Return what a part is given, or zeros where a figure named after ``unless`` is not 0."""
+    given, _, unless = part.given.partition(" unless ")
+    for key in filter(None, (given, unless)):
+        if key not in worked:
+            raise TemplateError(f"{part.key}: given '{key}' is no figure of the workbook")
+    return [0.0] * len(worked[given]) if unless and worked[unless][0] else worked[given]
