@@ -29,6 +29,7 @@ _FIX = (
     "it was changed in the copy, or the job was since: settle it with the customer, and send a "
     "fresh copy with 'pourtally share'"
 )
+_BEFORE = 30  # characters that words may have alike before they are shown from there on
 _ANSWERS = {"yes": True, "y": True, "no": False, "n": False, "": False}
 
 
@@ -165,7 +166,8 @@ def _changed(came: _Copy, held: list[Cell], values: dict[Place, Scalar]) -> Iter
         as_sent = kind == "f" and _spelled(value) == _spelled(cell.content)
         if not as_sent and not _same(came.came(cell.place), expected):
             now = value if kind == "f" else came.came(cell.place)
-            yield f"{came.told(cell.place)}: came {_shown(now)}; expected {_shown(expected)}"
+            now_said, then = _shown(now, expected), _shown(expected, now)
+            yield f"{came.told(cell.place)}: came {now_said}; expected {then}"
 
 
 def _written(came: _Copy, known: set[Place]) -> Iterator[str]:
@@ -193,8 +195,14 @@ def _same(came: Scalar, expected: Scalar) -> bool:
     return str(came or "").split() == str(expected or "").split()
 
 
-def _shown(value: Scalar) -> str:
-    return "nothing" if value in (None, "") else shown(value)
+def _shown(value: Scalar, other: Scalar) -> str:
+    """Return a value as a message shows it, long words from shortly before they differ."""
+    if value in (None, ""):
+        return "nothing"
+    words, least = str(value), min(len(str(value)), len(str(other)))
+    pairs = enumerate(zip(words, str(other), strict=False))
+    same = next((n for n, (ours, theirs) in pairs if ours != theirs), least)
+    return shown(value if same < _BEFORE else "..." + words[same - _BEFORE // 2 :])
 
 
 def _accepted(came: _Copy, out: Returned) -> None:
