@@ -31,9 +31,10 @@ EMPTY_OPTIONS: list[dict[str, Any]] = [
 
 
 def entries_of(job: dict[str, Any]) -> Entries:
-    entries, problems = job_entries(load_book(), job, "test")
+    """Return a job on a slab that costs nothing."""
+    entries, problems = job_entries(load_book(), {**FREE, **job}, "test")
     assert problems == []
-    return entries
+    return entries | {"prices.price": [0.0] * load_book().parts["prices.price"][0].lines}
 
 
 def demo() -> Entries:
@@ -50,8 +51,11 @@ def options(*costs: int, **more: Any) -> list[dict[str, Any]]:
     )
 
 
-NOBODY = [{"people": 0}] * 3
-"""No wage class has people, so that none of them lacks a wage."""
+FREE: dict[str, Any] = {
+    "pieces": [{"shape": "Rectangle", "a": 20, "b": 10}],
+    "classes": [{"people": 0}] * 3, "mixes": [{"placed": "Chute"}], "delivery": {"short": 0},
+}  # fmt: skip
+"""A slab that costs nothing, so that a job costs what its own lines say."""
 LINES = [0, 2, 3, 4, 5]
 """Which options of the demo have a price, and so stand in its copy."""
 
@@ -110,6 +114,7 @@ def told(job: dict[str, Any], path: Path) -> tuple[dict[Decimal, Decimal], list[
     steps = [Decimal(str(step)) for step in worked["options.step"]]
     base = Decimal(str(seen["P7"]))
     prices = dict(zip(shown, steps, strict=False))
+    assert base > 3000
     step = Decimal(str(job["markups"]["step"]))
     return prices | ({base: step} if step >= 5 else {}), shown
 
@@ -127,7 +132,6 @@ def test_two_prices_and_one_cost_give_no_factor_away(seed: int, tmp_path: Path) 
         "markups": {"profit": dice.randint(5, 40), "overhead": dice.randint(0, 25),
                     "step": [0.01, 1, 5, 10, 25, 100][seed]},
         "options": options(*costs),
-        "classes": NOBODY,
     }  # fmt: skip
     prices, shown = told(job, tmp_path / "copy.xlsx")
     assert len(shown) == len(costs)
@@ -178,7 +182,6 @@ def taxed(material: int, shown: str) -> Entries:
                         "tax_on": "Material price"},
             "terms": {"tax_shown": shown},
             "options": options(250, 1490),
-            "classes": NOBODY,
         }
     )  # fmt: skip
 
@@ -186,7 +189,7 @@ def taxed(material: int, shown: str) -> Entries:
 def test_tax_in_one_figure_leaves_nothing_to_work_material_out_from(tmp_path: Path) -> None:
     """Copies of jobs with different material hold the same numbers, so none of them tells it."""
     found = []
-    for material in (700, 750, 800):
+    for material in (710, 750, 790):
         worked = results("us", taxed(material, "In one figure with the price"))
         path = tmp_path / f"{material}.xlsx"
         write_copy("us", worked, path)
@@ -305,7 +308,7 @@ def test_any_other_answer_is_said(typed: Any) -> None:
 
 RULES: list[dict[str, Any]] = [
     {"rule": "Lesser of percent and amount", "percent": 10, "amount": 950},
-    {"rule": "Percent of the price", "percent": 9},
+    {"rule": "Percent of the price", "percent": 10},
     {"rule": "Greater of percent and special orders", "percent": 5, "special": 940},
     {"rule": "Percent plus special orders", "percent": 2, "special": 740},
 ]
@@ -316,6 +319,9 @@ def test_a_deposit_over_the_cap_is_said_as_the_job_would(rule: dict[str, Any]) -
     keys = keys_of("us", ("draws.over", "payment.cap"))
     capped = {k: v for k, v in entries_of({"payment": rule}).items() if k.startswith("payment.")}
     entries = demo() | capped
+    if rule["rule"] == "Percent of the price":  # a deposit of so many percent never goes over it
+        entries["draws.percent"] = [None, 0.3, 0.4, None, None, None]
+        entries["draws.amount"] = [905.0, *[None] * 5]
     book, given = fitted(load_book(), results("us", entries))
     copy = Template(book)
     seen = set()
@@ -328,8 +334,7 @@ def test_a_deposit_over_the_cap_is_said_as_the_job_would(rule: dict[str, Any]) -
             cap = f"At signing the law allows no more than ${job['payment.cap'][0]:,.2f}."
             assert words == (cap if job["draws.over"][0] else "")
             seen.add(bool(words))
-    assert True in seen
-    assert seen == {True, False} or rule["rule"] == "Percent of the price"
+    assert seen == {True, False}
 
 
 def test_the_words_stand_where_they_can_be_read() -> None:

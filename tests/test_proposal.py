@@ -27,7 +27,7 @@ UNITS = pytest.mark.parametrize("units", ["us", "si"])
 OFFERED = {
     "payment.price", "payment.tax", "payment.base", "payment.kept", "price.price",
     "price.priced", "finish_price.price", "options.name", "options.offer",
-    "options.shown", "options.told", "sale.base", "price.tax", "price.tax_rate", "price.tax_all",
+    "options.shown", "options.told", "price.tax_rate",
     "draws.name", "draws.when", "draws.due", "options.offered_rank",
     "draws.payable_rank",
 }  # fmt: skip
