@@ -327,7 +327,7 @@ def test_a_deposit_over_the_cap_is_said_as_the_job_would(rule: dict[str, Any]) -
     seen = set()
     for many in range(3):
         for lines in combinations(range(5), many):
-            answers = ["Yes" if n in lines else "No" for n in range(5)]
+            answers: list[Scalar] = ["Yes" if n in lines else "No" for n in range(5)]
             entries["options.chosen"] = chosen(answers)
             job = results("us", entries, keys)
             words = copy.results(given | {"choices.chosen": answers}, SAID)["total.over"][0]

@@ -27,7 +27,7 @@ UNITS = pytest.mark.parametrize("units", ["us", "si"])
 OFFERED = {
     "payment.price", "payment.tax", "payment.base", "payment.kept", "price.price",
     "price.priced", "finish_price.price", "options.name", "options.offer",
-    "options.shown", "options.told", "price.tax_rate",
+    "options.shown", "options.told", "price.tax_rate", "payment.before",
     "draws.name", "draws.when", "draws.due", "options.offered_rank",
     "draws.payable_rank",
 }  # fmt: skip
