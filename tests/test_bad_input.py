@@ -702,6 +702,14 @@ LOOKS: dict[str, dict[str, Any]] = {
     "78-price least_charge": {
         "own": [{"what": "Permit", "price": 85, "typed": 1}], "markups": {"least": 9000},
     },
+    "79-options price_in_cents": {
+        "own": [{"what": "Permit", "price": 85, "typed": 1}], "markups": {"step": 0.01},
+        "options": [{"name": "Lights", "part": "", "finish": "", "mix": "", "extra": 90}],
+    },
+    "79-options tax_tells": {
+        "own": [{"what": "Permit", "price": 85, "typed": 1}],
+        "markups": {"tax": 8.25, "tax_on": "Material price"},
+    },
     "79-options option_twice": {
         "pieces": [RECTANGLE],
         "own": [{"what": "The work", "typed": 1, "price": 100}],

@@ -676,11 +676,11 @@ ROOMS = [
     "place",
     "load", "reading", "resolve", "top", "grid", "pages", "moved", "jobfile", "new", "cause",
     "recalc",
-    "template", "company", "logo", "companyfile", "charts", "sheaf", "asked", "write", "build",
+    "template", "trial", "company", "logo", "companyfile", "charts", "sheaf", "asked", "write", "build",
     "many",
     "lines", "heads", "read", "values", "summary", "outlines", "arcs", "drawn", "paper", "sketch",
-    "plan", "pdf", "share", "demo", "signed", "csvfile", "pricetable", "pricesave", "priceline",
-    "priceload", "learn",
+    "plan", "pdf", "share", "demo", "signed", "returned", "csvfile", "pricetable", "pricesave",
+    "priceline", "priceload", "learn",
     "telling", "cli_make", "cli_show", "cli_carry", "cli",
 ]  # fmt: skip
 """Each room may use the ones before it and none after."""

@@ -11,7 +11,7 @@ import sys
 
 import click
 
-from .cli_carry import learn, prices
+from .cli_carry import learn, options, prices, returned
 from .cli_make import build, demo, new
 from .cli_show import plan, share, values
 from .telling import Commands, quiet_option
@@ -30,6 +30,11 @@ def main(ctx: click.Context, quiet: bool) -> None:
     pourtally demo                 a filled-in workbook to look at, in output/
     pourtally build                a blank workbook, ready to fill in
     pourtally values patio.xlsx    what a workbook comes to that someone filled in
+    pourtally options patio.xlsx -o offer.xlsx
+                                   what each option comes to, as a whole job
+    pourtally share patio.xlsx     the customer's copy, with options to choose from
+    pourtally returned patio.xlsx patio-proposal.xlsx -o chosen.xlsx
+                                   what the customer chose in it, put into the job
     pourtally prices patio.xlsx    its prices to a CSV file, or new ones into it
     pourtally learn *.xlsx         the rates that finished jobs really took
 
@@ -42,5 +47,5 @@ def main(ctx: click.Context, quiet: bool) -> None:
     ctx.obj = quiet
 
 
-for _command in (demo, build, values, plan, share, prices, learn, new):
+for _command in (demo, build, values, plan, options, share, returned, prices, learn, new):
     main.add_command(_command)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -16,6 +17,9 @@ from .telling import (
     quiet_option,
     replace_option,
 )
+
+if TYPE_CHECKING:
+    from .company import Company
 
 
 @click.command()
@@ -100,32 +104,154 @@ def _load_prices(
     workbook: Path, load: Path, out: Path | None, company: Path | None, replace: bool
 ) -> str:
     from .build import build
-    from .output import UseError, free, with_suffix
     from .priceload import loaded
-    from .sheets import LOGO
     from .template import Templates
 
-    if not (out or replace):
-        raise UseError(f"give -o NEW.xlsx, or --replace to write over {workbook}")
-    target = with_suffix(out or workbook, ".xlsx")
-    free([target], replace)
+    target = _target(workbook, out, replace)
     templates = Templates()
     owner, wrong = owner_of(company, templates)
     found = loaded(workbook, load, templates)
     found.problems += wrong
     if found.kept:
         found.notes.append(f"{workbook}: {found.kept}")
-    if added := [what for what in found.added if what != LOGO or not owner.face.logo]:
-        brought = " (--company FILE brings it)" if LOGO in added else ""
-        lost = f"{workbook}: {', '.join(added)}{brought} would not be carried over"
-        if target.resolve() == workbook.resolve():
-            found.problems.append(f"{lost}, since the workbook is built anew: "
-                                  "give another name with -o, or take them out")  # fmt: skip
-        found.notes.append(lost.replace("would not be", "are not"))
-    nothing_written(found.problems)
-    complain(found.notes)
+    lost, note = _lost(workbook, target, found.added, owner)
+    nothing_written(found.problems + lost)
+    complain(found.notes + note)
     build(found.template, owner.fill(found.entries), target, owner.face)
     return f"Wrote {target}: {found.taken} figures of {load}"
+
+
+def _target(workbook: Path, out: Path | None, replace: bool) -> Path:
+    """Return the workbook to write, or raise ``UseError`` where it may not be written."""
+    from .output import UseError, free, with_suffix
+
+    if not (out or replace):
+        raise UseError(f"give -o NEW.xlsx, or --replace to write over {workbook}")
+    target = with_suffix(out or workbook, ".xlsx")
+    free([target], replace)
+    return target
+
+
+def _lost(
+    workbook: Path, target: Path, added: list[str], owner: Company
+) -> tuple[list[str], list[str]]:
+    """Return, as a problem or a note, what a workbook built anew does not carry over."""
+    from .sheets import LOGO
+
+    if not (gone := [what for what in added if what != LOGO or not owner.face.logo]):
+        return [], []
+    brought = " (--company FILE brings it)" if LOGO in gone else ""
+    lost = f"{workbook}: {', '.join(gone)}{brought} would not be carried over"
+    if target.resolve() == workbook.resolve():
+        return [f"{lost}, since the workbook is built anew: give another name with -o, or take "
+                "them out"], []  # fmt: skip
+    return [], [lost.replace("would not be", "are not")]
+
+
+@click.command()
+@click.argument("workbook", metavar="JOB.xlsx", type=click.Path(path_type=Path))
+@click.option(
+    "-o",
+    "--output",
+    "out",
+    metavar="NEW.xlsx",
+    type=click.Path(path_type=Path),
+    help="The workbook to write in place of JOB.",
+)
+@company_option
+@replace_option
+@quiet_option
+@click.pass_context
+def options(
+    ctx: click.Context, workbook: Path, out: Path | None, company: Path | None,
+    replace: bool, quiet: bool,
+) -> None:  # fmt: skip
+    """Price every option of JOB: the whole job with it, less the job as it stands.
+
+    Two options that come to something else together than one by one get a price of both.
+    An option that needs what has no price is told and left without one.
+
+    \b
+    Examples:
+      pourtally options smith.xlsx -o smith-options.xlsx
+      pourtally options smith.xlsx --replace
+    """  # noqa: D301
+    from .build import build
+    from .guard import UnusableError
+    from .read import read_workbook
+    from .template import Templates
+    from .trial import tried
+
+    target = _target(workbook, out, replace)
+    templates = Templates()
+    owner, wrong = owner_of(company, templates)
+    try:
+        filled = read_workbook(workbook, templates)
+    except UnusableError as error:
+        complain([f"{workbook}: {error}"])
+        sys.exit(PROBLEMS)
+    lost, note = _lost(workbook, target, filled.added, owner)
+    nothing_written(wrong + [f"{workbook}: {p}" for p in filled.problems] + lost)
+    done = tried(filled.template, owner.fill(filled.entries))
+    complain([*note, *(f"{workbook}: {n}" for n in (*filled.notes, *done.notes))])
+    build(filled.template, done.entries, target, owner.face)
+    if not (quiet or ctx.obj):
+        click.echo(f"Wrote {target}: {done.options} options priced, {done.pairs} pairs of them")
+
+
+@click.command()
+@click.argument("workbook", metavar="JOB.xlsx", type=click.Path(path_type=Path))
+@click.argument("copy", metavar="COPY.xlsx", type=click.Path(path_type=Path))
+@click.option(
+    "-o",
+    "--output",
+    "out",
+    metavar="NEW.xlsx",
+    type=click.Path(path_type=Path),
+    help="The workbook to write in place of JOB.",
+)
+@company_option
+@replace_option
+@quiet_option
+@click.pass_context
+def returned(
+    ctx: click.Context, workbook: Path, copy: Path, out: Path | None, company: Path | None,
+    replace: bool, quiet: bool,
+) -> None:  # fmt: skip
+    """Take a customer's copy that came back: its choices go into the job.
+
+    COPY is held against what was sent of JOB. Where a price or a word of it is another,
+    each is told and nothing is written. In a signed job an option is in no sum.
+
+    \b
+    Examples:
+      pourtally returned smith.xlsx smith-proposal.xlsx -o smith-chosen.xlsx
+      pourtally returned smith.xlsx smith-proposal.xlsx --replace
+    """  # noqa: D301
+    from .guard import UnusableError
+
+    file = workbook
+    try:
+        from .build import build
+        from .read import read_workbook
+        from .returned import returned as take
+        from .template import Templates
+
+        target = _target(workbook, out, replace)
+        templates = Templates()
+        owner, wrong = owner_of(company, templates)
+        filled = read_workbook(workbook, templates)
+        file = copy
+        found = take(filled, copy, owner)
+    except UnusableError as error:
+        complain([f"{file}: {error}"])
+        sys.exit(PROBLEMS)
+    lost, note = _lost(workbook, target, filled.added, owner)
+    nothing_written(wrong + found.problems + lost)
+    complain(found.notes + note)
+    build(filled.template, owner.fill(found.entries), target, owner.face)
+    if not (quiet or ctx.obj):
+        click.echo(f"Wrote {target}: {found.said}")
 
 
 @click.command()

@@ -25,10 +25,7 @@ def loaded(workbook: Path, prices: Path, templates: Templates) -> Loaded:
     """Return the entries of a workbook with those of a price file put in."""
     filled = read_workbook(workbook, templates)
     book = filled.template.book
-    entries = {
-        key: list(filled.entries.get(key) or [part.value(n) for n in range(block.lines)])
-        for key, (block, _, part) in book.entries().items()
-    }
+    entries = filled.every_entry()
     told, notes = ([f"{workbook}: {w}" for w in words] for words in (filled.problems, filled.notes))
     out = Loaded(filled.template, entries, filled.added, told, notes)
     sheet, problems = csvfile.read(prices, NEEDED, (*COLUMNS, *LEARNED))

@@ -59,6 +59,13 @@ class Filled:
     added: list[str]
     notes: list[str] = field(default_factory=list)
 
+    def every_entry(self) -> Entries:
+        """Return a column for each entry: as it was taken, or with its usual values."""
+        return {
+            key: list(self.entries.get(key) or [part.value(n) for n in range(block.lines)])
+            for key, (block, _, part) in self.template.book.entries().items()
+        }
+
 
 @dataclass
 class _Reading:

@@ -15,7 +15,7 @@ from .company import NOBODY, Company
 from .formula import find
 from .load import load_copy
 from .model import Block, Book, Chart, Entries, Part, Run, Scalar, Series, TemplateError
-from .read import read_workbook
+from .read import Filled, read_workbook
 from .style import PLAIN, Face
 from .template import Template, Templates
 from .values import open_stops
@@ -39,18 +39,34 @@ def share(workbook: Path, copy: Path, templates: Templates, company: Company = N
     is no workbook of ours.
     """
     filled = read_workbook(workbook, templates)
-    worked = filled.template.results(company.fill(filled.entries))
-    problems = filled.problems + open_stops(filled.template.book, worked)
-    book = load_copy(filled.template.units)
-    words = book.words
-    if not problems and worked[words["needs"]][0] in (0.0, *_EMPTY):
-        problems.append(words["nothing"])
+    worked, problems = offered(filled, company)
     if problems:
         raise RefusedError(problems)
-    write_copy(book, worked, copy, company.face)
     job = filled.template.book
+    write_copy(load_copy(job.units), worked, copy, company.face)
     stands = worked.get(job.keys.get("contract_stands", ""), [None])[0]
     return filled.notes + [job.words["contract_copied"]] * bool(stands)
+
+
+def offered(filled: Filled, company: Company) -> tuple[Entries, list[str]]:
+    """Return all figures of a job, and what stands in the way of showing them to a customer."""
+    worked = filled.template.results(company.fill(filled.entries))
+    problems = filled.problems + open_stops(filled.template.book, worked)
+    words = load_copy(filled.template.units).words
+    if not problems and worked[words["needs"]][0] in (0.0, *_EMPTY):
+        problems.append(words["nothing"])
+    return worked, problems
+
+
+def fitted(job: Book, worked: Entries) -> tuple[Book, Entries]:
+    """Return the copy of a job as it is written, and what its parts are given."""
+    return _fitted(load_copy(job.units), worked)
+
+
+def offered_lines(job: Book, worked: Entries) -> list[int]:
+    """Return the lines of the job's options that stand in its copy, in order."""
+    names = worked[job.keys["option_offer"]]
+    return [line for line, name in enumerate(names) if name not in _EMPTY]
 
 
 def write_copy(book: Book, worked: Entries, path: Path, face: Face = PLAIN) -> None:
@@ -135,6 +151,9 @@ def _columns(block: Block, worked: Entries) -> Entries:
 
 
 def _column(worked: Entries, part: Part) -> list[Scalar]:
-    if part.given not in worked:
-        raise TemplateError(f"{part.key}: given '{part.given}' is no figure of the workbook")
-    return worked[part.given]
+    """Return what a part is given, or zeros where a figure named after ``unless`` is not 0."""
+    given, _, unless = part.given.partition(" unless ")
+    for key in filter(None, (given, unless)):
+        if key not in worked:
+            raise TemplateError(f"{part.key}: given '{key}' is no figure of the workbook")
+    return [0.0] * len(worked[given]) if unless and worked[unless][0] else worked[given]

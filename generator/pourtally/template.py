@@ -25,7 +25,8 @@ KEYS = ("day", "stops", "logged", "state", "state_also", "check_say", "check_fir
         "trial_option", "trial_also", "trial_price", "trial_taxed", "trial_clash",
         "tax_of_material", "option_name", "option_whole", "option_open", "option_at",
         "option_price", "option_material", "pair_one", "pair_two", "pair_price",
-        "pair_material")  # fmt: skip
+        "pair_material", "option_suggest", "pair_suggest", "option_offer", "option_on",
+        "option_chosen")  # fmt: skip
 """What the program itself looks at in a job's workbook; ``sheets.toml`` names the parts.
 
 The ``plan`` is a block, for its drawings.

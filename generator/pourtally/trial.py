@@ -6,7 +6,7 @@ job may come to something else than one by one, which is what a line of pairs is
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from itertools import combinations
 
@@ -86,10 +86,18 @@ def tried(template: Template, entries: Entries, missing_only: bool = False) -> T
     if trial.base.price <= 0 or not any(trial.entries[trial.key["option_name"]]):
         return out
     lines = list(_lines(trial, out, missing_only))
-    apart = {line: _priced(trial, out, line) for line in lines}
-    if any(price is not None for price in apart.values()):
-        _pairs(trial, out)
+    exact = {line: price for line in lines if (price := _priced(trial, out, line)) is not None}
+    if exact:
+        _round(trial, "option_price", "option_suggest", exact)
+        _pairs(trial, out, exact)
     return out
+
+
+def _round(trial: _Trial, price: str, suggest: str, lines: Iterable[int]) -> None:
+    """Put in the round figures that a job suggests for prices."""
+    got = trial.template.results(trial.entries, frozenset([trial.key[suggest]]))
+    for line in lines:
+        trial.entries[trial.key[price]][line] = got[trial.key[suggest]][line]
 
 
 def _lines(trial: _Trial, out: Tried, missing_only: bool) -> Iterator[int]:
@@ -128,8 +136,11 @@ def _material(trial: _Trial, with_it: _Shown) -> float | None:
     return round(with_it.taxed - trial.base.taxed, 2)
 
 
-def _pairs(trial: _Trial, out: Tried) -> None:
-    """Put in every pair of options that comes to another price together than one by one."""
+def _pairs(trial: _Trial, out: Tried, exact: dict[int, float]) -> None:
+    """Put in every pair of options that comes to another price together than one by one.
+
+    ``exact`` are the prices just worked out, by line, before they were rounded.
+    """
     key, entries = trial.key, trial.entries
     names, prices = entries[key["option_name"]], entries[key["option_price"]]
     whole = trial.asks("option_whole")
@@ -139,19 +150,20 @@ def _pairs(trial: _Trial, out: Tried) -> None:
         both = trial.shown(names[one], names[two])
         if both.clash or both.stops > trial.base.stops:
             continue
-        more = both.price - trial.base.price - float(prices[one] or 0) - float(prices[two] or 0)
+        apart = sum(exact.get(n, float(prices[n] or 0)) for n in (one, two))
+        more = both.price - trial.base.price - apart
         if round(more, 2):
             found.append((abs(more), one, two, both))
     room = len(entries[key["pair_one"]])
     if len(found) > room:
-        out.notes.append(trial.book.words["trial_pairs"].format(
-            found=len(found), room=room))  # fmt: skip
-    kept = sorted(sorted(found, reverse=True, key=lambda f: f[0])[:room], key=lambda f: f[1:3])
-    out.pairs = len(kept)
-    for line in range(room):
-        pair = kept[line] if line < len(kept) else None
-        entries[key["pair_one"]][line] = names[pair[1]] if pair else None
-        entries[key["pair_two"]][line] = names[pair[2]] if pair else None
-        price = round(pair[3].price - trial.base.price, 2) if pair else None
-        entries[key["pair_price"]][line] = price
-        entries[key["pair_material"]][line] = _material(trial, pair[3]) if pair else None
+        said = trial.book.words["trial_pairs"]
+        out.notes.append(said.format(found=len(found), room=room))
+    most = sorted(found, key=lambda f: -f[0])[:room]
+    out.pairs = len(most)
+    for key_name in ("pair_one", "pair_two", "pair_price", "pair_material"):
+        entries[key[key_name]] = [None] * room
+    for line, (_, one, two, both) in enumerate(sorted(most, key=lambda f: f[1:3])):
+        entries[key["pair_one"]][line], entries[key["pair_two"]][line] = names[one], names[two]
+        entries[key["pair_price"]][line] = round(both.price - trial.base.price, 2)
+        entries[key["pair_material"]][line] = _material(trial, both)
+    _round(trial, "pair_price", "pair_suggest", range(out.pairs))
