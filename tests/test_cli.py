@@ -249,7 +249,9 @@ def test_values_fit_a_console_that_knows_no_foreign_signs() -> None:
 # Help -------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("command", ["demo", "build", "values", "new", "prices", "learn"])
+@pytest.mark.parametrize(
+    "command", ["demo", "build", "values", "new", "prices", "learn", "returned"]
+)
 def test_every_command_explains_itself_with_an_example(command: str) -> None:
     text = run(command, "--help").stdout
     assert f"  pourtally {command}" in text

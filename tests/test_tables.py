@@ -115,7 +115,7 @@ WORDS = (
     "fitting.says", "list.", "supply.", "order_driver.", "order_of.",
     "product_order.packs", "prices.unit", "costs.count", "costs.unit",
     "task_rates.each", "used_up.each", "what_if.name", "scope", "steel_scope.", "finish_words.",
-    "quantities_shown.", "price_lines.", "proposal_",
+    "finish_lines.", "quantities_shown.", "price_lines.", "proposal_",
     "arrows.across", "arrows.falls", "arrows.says", "arrows.words", "yard_scale.fall",
     "one_words.says", "one_words.side", "one_words.panel", "one_begin.says",
     "heights_said.says", "yard.long", "yard.more", "yard.under",

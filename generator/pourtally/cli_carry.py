@@ -218,10 +218,10 @@ def returned(
     ctx: click.Context, workbook: Path, copy: Path, out: Path | None, company: Path | None,
     replace: bool, quiet: bool,
 ) -> None:  # fmt: skip
-    """Take a customer's copy that came back: its choices go into the job.
+    """Take the choices of a customer's copy that came back.
 
-    COPY is held against what was sent of JOB. Where a price or a word of it is another,
-    each is told and nothing is written. In a signed job an option is in no sum.
+    They go into the job. COPY is held against what was sent: where a price or word differs,
+    that is told and nothing is written. In a signed job an option is in no sum.
 
     \b
     Examples:
