@@ -207,6 +207,8 @@ class BlockSaid:
     used: str = ""
     at: str = ""
     untitled: bool = False
+    carried: bool = False
+    in_order: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -176,6 +176,8 @@ def _block(
         beside=said.beside,
         numbered=said.numbered,
         fresh=said.fresh,
+        carried=said.carried,
+        in_order=said.in_order,
         at=said.at,
         untitled=said.untitled,
         used=f"{said.key}.{said.used}" if said.used else "",
