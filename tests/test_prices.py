@@ -577,7 +577,7 @@ def test_bad_use_is_told_with_what_to_write(smith: Path, tmp_path: Path) -> None
     prices = tmp_path / "prices.csv"
     prices.write_text("mine")
     uses: list[tuple[list[str | Path], str]] = [
-        ([], "--save PRICES.csv, or --load PRICES.csv"),
+        ([], "--save OURS.csv, or --load OURS.csv"),
         (["--save", prices, "--load", prices], "either"),
         (["--save", prices, "-o", "new.xlsx"], "either"),
         (["--save", prices], "--replace"),

@@ -675,11 +675,10 @@ ROOMS = [
     "place",
     "load", "reading", "resolve", "top", "grid", "pages", "moved", "jobfile", "new", "cause",
     "recalc",
-    "template", "company", "logo", "companyfile", "charts", "sheaf", "asked", "write", "build",
-    "many",
-    "lines", "heads", "read", "values", "summary", "outlines", "arcs", "drawn", "paper", "sketch",
-    "plan", "pdf", "share", "demo", "signed", "csvfile", "pricetable", "pricesave", "priceline",
-    "priceload", "learn",
+    "template", "company", "logo", "companyfile", "charts", "sheaf", "asked", "write",
+    "lines", "heads", "read", "values", "signed", "csvfile", "pricetable", "pricesave",
+    "priceline", "priceload", "build", "many", "summary", "outlines", "arcs", "drawn", "paper", "sketch",
+    "plan", "pdf", "share", "demo", "learn", "books",
     "telling", "cli_make", "cli_show", "cli_carry", "cli",
 ]  # fmt: skip
 """Each room may use the ones before it and none after."""

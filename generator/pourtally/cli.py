@@ -11,7 +11,7 @@ import sys
 
 import click
 
-from .cli_carry import learn, prices
+from .cli_carry import figures, learn, prices
 from .cli_make import build, demo, new
 from .cli_show import plan, share, values
 from .telling import Commands, quiet_option
@@ -30,7 +30,7 @@ def main(ctx: click.Context, quiet: bool) -> None:
     pourtally demo                 a filled-in workbook to look at, in output/
     pourtally build                a blank workbook, ready to fill in
     pourtally values patio.xlsx    what a workbook comes to that someone filled in
-    pourtally prices patio.xlsx    its prices to a CSV file, or new ones into it
+    pourtally figures patio.xlsx   its prices, rates and terms to a CSV file, or others into it
     pourtally learn *.xlsx         the rates that finished jobs really took
 
     Exit codes: 0 fine, 1 problems found in a file, 2 bad use.
@@ -42,5 +42,5 @@ def main(ctx: click.Context, quiet: bool) -> None:
     ctx.obj = quiet
 
 
-for _command in (demo, build, values, plan, share, prices, learn, new):
+for _command in (demo, build, values, plan, share, figures, prices, learn, new):
     main.add_command(_command)

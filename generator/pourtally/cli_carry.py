@@ -22,15 +22,15 @@ from .telling import (
 @click.argument("workbook", metavar="FILE.xlsx", type=click.Path(path_type=Path))
 @click.option(
     "--save",
-    metavar="PRICES.csv",
+    metavar="OURS.csv",
     type=click.Path(path_type=Path),
-    help="Write the prices of FILE to a CSV file.",
+    help="Write the company's figures in FILE to a CSV file.",
 )
 @click.option(
     "--load",
-    metavar="PRICES.csv",
+    metavar="OURS.csv",
     type=click.Path(path_type=Path),
-    help="Put the prices of a CSV file into FILE, or into a new workbook.",
+    help="Put the figures of a CSV file into FILE, or into a new workbook.",
 )
 @click.option(
     "-o",
@@ -44,7 +44,7 @@ from .telling import (
 @replace_option
 @quiet_option
 @click.pass_context
-def prices(
+def figures(
     ctx: click.Context,
     workbook: Path,
     save: Path | None,
@@ -54,22 +54,25 @@ def prices(
     replace: bool,
     quiet: bool,
 ) -> None:
-    """Carry prices, wages and rates from one workbook to another.
+    """Carry prices, wages, rates and terms from job to job.
 
-    The CSV file opens in any spreadsheet, a row for each figure. Loading takes rates of
-    'pourtally learn' too. With a bad line nothing is written.
+    All that is the company's goes, and nothing of one job: no measure, date or customer. The
+    CSV file opens in any spreadsheet, a row for each figure. A mix, a product or a task goes
+    by its name. Loading takes rates of 'pourtally learn' too. With a bad line nothing is
+    written.
 
     \b
     Examples:
-      pourtally prices smith.xlsx --save prices.csv
-      pourtally prices jones.xlsx --load prices.csv -o jones-priced.xlsx
-      pourtally prices jones.xlsx --load prices.csv --replace
+      pourtally figures smith.xlsx --save ours.csv
+      pourtally figures jones.xlsx --load ours.csv -o jones-priced.xlsx
+      pourtally figures jones.xlsx --load ours.csv --replace
+      pourtally build jones.toml --figures ours.csv
     """  # noqa: D301
     from .guard import UnusableError
     from .output import UseError
 
     if (save is None) == (load is None) or (save and (out or company)):
-        raise UseError("write either --save PRICES.csv, or --load PRICES.csv with -o NEW.xlsx")
+        raise UseError("write either --save OURS.csv, or --load OURS.csv with -o NEW.xlsx")
     try:
         if save:
             said = _save_prices(workbook, save, replace)
@@ -81,6 +84,12 @@ def prices(
         sys.exit(PROBLEMS)
     if not (quiet or ctx.obj):
         click.echo(said)
+
+
+prices = click.Command(
+    "prices", params=figures.params, callback=figures.callback, help=figures.help, hidden=True
+)
+"""The name it had before it carried more than prices."""
 
 
 def _save_prices(workbook: Path, save: Path, replace: bool) -> str:
@@ -138,7 +147,7 @@ def _load_prices(
     "out",
     metavar="RATES.csv",
     type=click.Path(path_type=Path),
-    help="A file of the rates, for 'pourtally prices NEXT.xlsx --load RATES.csv'.",
+    help="A file of the rates, for 'pourtally figures NEXT.xlsx --load RATES.csv'.",
 )
 @replace_option
 @quiet_option
