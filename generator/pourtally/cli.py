@@ -11,7 +11,7 @@ import sys
 
 import click
 
-from .cli_carry import figures, learn, prices
+from .cli_carry import books, figures, learn, prices
 from .cli_make import build, demo, new
 from .cli_show import plan, share, values
 from .telling import Commands, quiet_option
@@ -32,6 +32,7 @@ def main(ctx: click.Context, quiet: bool) -> None:
     pourtally values patio.xlsx    what a workbook comes to that someone filled in
     pourtally figures patio.xlsx   its prices, rates and terms to a CSV file, or others into it
     pourtally learn *.xlsx         the rates that finished jobs really took
+    pourtally books *.xlsx -o b/   what was billed, paid and spent, for the bookkeeper
 
     Exit codes: 0 fine, 1 problems found in a file, 2 bad use.
     """  # noqa: D301
@@ -42,5 +43,5 @@ def main(ctx: click.Context, quiet: bool) -> None:
     ctx.obj = quiet
 
 
-for _command in (demo, build, values, plan, share, figures, prices, learn, new):
+for _command in (demo, build, values, plan, share, figures, prices, learn, books, new):
     main.add_command(_command)

@@ -183,3 +183,54 @@ def learn(
             click.echo(f"Wrote {out}")
     complain(school.problems)
     sys.exit(PROBLEMS if school.problems else 0)
+
+
+@click.command()
+@click.argument(
+    "workbooks", nargs=-1, required=True, metavar="FILE.xlsx...", type=click.Path(path_type=Path)
+)
+@click.option(
+    "-o",
+    "--output",
+    "out",
+    metavar="FOLDER",
+    required=True,
+    type=click.Path(path_type=Path),
+    help="The folder for the files.",
+)
+@replace_option
+@quiet_option
+@click.pass_context
+def books(
+    ctx: click.Context, workbooks: tuple[Path, ...], out: Path, replace: bool, quiet: bool
+) -> None:
+    """Write what was billed, paid and spent for the bookkeeper.
+
+    Customers, bills, payments and receipts of all workbooks, a CSV file each, for any
+    accounting program. A workbook with a problem or an open stop check is named and left
+    out. The workbooks are only read.
+
+    \b
+    Examples:
+      pourtally books smith.xlsx jones.xlsx -o books
+      pourtally books 2026/*.xlsx -o books --replace
+    """  # noqa: D301
+    from .books import keep_books, text
+    from .output import UseError, free, write_text
+    from .template import Templates
+
+    if out.exists() and not out.is_dir():
+        raise UseError(f"{out}: is a file; expected the name of a folder")
+    templates = Templates()
+    names = [ledger.file for ledger in templates["us", "usual"].book.ledgers]
+    free([out / f"{name}.csv" for name in names], replace)
+    found = keep_books(workbooks, templates)
+    complain(found.notes)
+    if not found.taken:
+        nothing_written(found.problems)
+    for name, table in found.tables.items():
+        write_text(out / f"{name}.csv", text(table))
+        if not (quiet or ctx.obj):
+            click.echo(f"Wrote {out / name}.csv: {len(table[1])} rows")
+    complain(found.problems)
+    sys.exit(PROBLEMS if found.problems else 0)

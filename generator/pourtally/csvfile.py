@@ -49,10 +49,11 @@ class Sheet:
     commas: bool
 
 
-def text(columns: Sequence[str], rows: Iterable[Row]) -> str:
-    """Return rows as the text of a CSV file."""
+def text(columns: Sequence[str], rows: Iterable[Row], mark: bool = True) -> str:
+    """Return rows as the text of a CSV file, with a mark that it is UTF-8 unless told not to."""
     out = io.StringIO()
-    out.write("\ufeff")  # without it Excel takes ft² for another alphabet
+    if mark:
+        out.write("\ufeff")  # without it Excel takes ft² for another alphabet
     writer = csv.writer(out)
     writer.writerow(columns)
     writer.writerows([row.get(c, "") for c in columns] for row in rows)

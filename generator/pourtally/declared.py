@@ -268,6 +268,16 @@ class ExampleSaid:
 
 
 @dataclass(frozen=True, kw_only=True)
+class LedgerSaid:
+    """A file for the bookkeeper: its rows are lines ``of`` some figures, by heading and key."""
+
+    file: str
+    of: tuple[str, ...]
+    columns: dict[str, Any]
+    once: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
 class QuantitySaid:
     """A quantity in one system: its unit, how it is shown, what the unit is called by pint.
 

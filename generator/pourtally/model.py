@@ -330,12 +330,26 @@ class Sheet:
 
 
 @dataclass(frozen=True)
+class Ledger:
+    """What a file for the bookkeeper holds: a row for each line where one ``of`` its keys is not 0.
+
+    ``columns`` are headings, each with the keys whose figures are added up; one with a - before
+    it is taken off.  With ``once`` equal rows are one.
+    """
+
+    file: str
+    of: tuple[str, ...]
+    columns: dict[str, tuple[str, ...]]
+    once: bool = False
+
+
+@dataclass(frozen=True)
 class Book:
     """Everything one workbook holds, in one system of units and one size, before it is filled in.
 
     One that is ``kept`` is read back later: its cells have names, and it says who made it.
     ``keys`` says which parts the program itself looks at, by what they are to it, and
-    ``summary`` which ones tell a job on one page.
+    ``summary`` which ones tell a job on one page; ``ledgers`` are what goes to the bookkeeper.
     """
 
     title: str
@@ -348,6 +362,7 @@ class Book:
     keys: dict[str, str] = field(default_factory=dict)
     size: Size = "usual"
     summary: tuple[str, ...] = ()
+    ledgers: tuple[Ledger, ...] = ()
 
     @cached_property
     def parts(self) -> dict[str, tuple[Block, Field, Part]]:
