@@ -75,7 +75,7 @@ def _dated(line: dict[str, Any]) -> dict[str, Any]:
 
 
 def rows(path: Path) -> list[dict[str, str]]:
-    return list(csv.DictReader(path.open(encoding="utf-8", newline="")))
+    return list(csv.DictReader(path.read_text("utf-8").splitlines()))
 
 
 def total(found: list[dict[str, str]], head: str) -> Decimal:
