@@ -677,7 +677,8 @@ ROOMS = [
     "recalc",
     "template", "company", "logo", "companyfile", "charts", "sheaf", "asked", "write",
     "lines", "heads", "read", "values", "signed", "csvfile", "pricetable", "pricesave",
-    "priceline", "priceload", "build", "many", "summary", "outlines", "arcs", "drawn", "paper", "sketch",
+    "priceline", "priceload", "build", "many", "summary", "outlines",
+    "arcs", "drawn", "paper", "sketch",
     "plan", "pdf", "share", "demo", "learn", "books",
     "telling", "cli_make", "cli_show", "cli_carry", "cli",
 ]  # fmt: skip
