@@ -10,7 +10,7 @@ import csv
 import io
 import shutil
 from collections.abc import Callable
-from datetime import date
+from datetime import date, time
 from decimal import ROUND_HALF_UP, Decimal
 from functools import partial
 from pathlib import Path
@@ -76,11 +76,11 @@ def entries(job: dict[str, Any], units: Units = "us") -> Entries:
 def kept(worked: Entries, units: Units = "us") -> dict[tuple[str, str, str], list[Scalar]]:
     """Return what is saved of a workbook: by table, name of the line and figure."""
     out: dict[tuple[str, str, str], list[Scalar]] = {}
-    for key, table in tables(laid_out(units)[0], saved=True).items():
-        for figure, (item, part) in table.entries.items():
+    for key, table in tables(laid_out(units)[0]).items():
+        for figure, (_, part) in table.entries.items():
             for line in range(table.block.lines):
                 named = worked[table.name.key][line] if table.name else line
-                value = None if item.once else worked[part.key][line]
+                value = worked[part.key][line]
                 if named not in (None, "") and value not in (None, ""):
                     out.setdefault((key, str(named), figure), []).append(value)
     return {at: sorted(values, key=str) for at, values in out.items()}
@@ -140,10 +140,11 @@ def test_prices_are_saved_edited_and_loaded(smith: Path, blank: Path, tmp_path: 
     assert there.entries["prices.quote"][codes.index("boards")] == "Yard, card"
     assert there.entries["prices.quote"][codes.index("stone")] == "asked on Monday"
     assert there.entries["pricing.oldest"] == [90]
-    assert there.entries["own.what"][:4] == ["Permit", "Permit", "Joint filler", "Night work"]
-    assert there.entries["own.price"][:4] == [90, 40, 0.455, None]
-    assert there.entries["own.driver"][:4] == [None, None, "Total area", None]
-    assert there.entries["own.from"][:2] == ["Town hall", None]
+    own = ["Permit", None, "Permit", "Joint filler", "Night work"]
+    assert there.entries["own.what"][:5] == own  # each on its line
+    assert there.entries["own.price"][:5] == [90, None, 40, 0.455, None]
+    assert there.entries["own.driver"][:5] == [None, None, None, "Total area", None]
+    assert there.entries["own.from"][:3] == ["Town hall", None, None]
     assert there.entries["job.name"] == [None]
 
 
@@ -193,7 +194,8 @@ def test_a_file_has_a_row_for_each_price_with_its_date_quote_and_supplier(smith:
 def test_what_was_emptied_is_empty_in_the_next_workbook(blank: Path, tmp_path: Path) -> None:
     first, prices = tmp_path / "first.xlsx", tmp_path / "prices.csv"
     build("us", entries({"pricing": {"oldest": 90}}), first)
-    text, _ = saved(first)
+    lines = saved(first)[0].splitlines(keepends=True)
+    text = "".join(line for line in lines if not line.startswith("labor,"))
     text = text.replace("oldest,90", "oldest,(empty)")
     text += "labor,,STAMP,task,(empty),,,,,\r\nlabor,,Polish,rate,0.02,,,,,\r\n"
     prices.write_text(text, "utf-8", newline="")
@@ -303,24 +305,45 @@ def test_a_number_is_read_as_it_was_meant_or_not_at_all(
 
 
 @pytest.mark.parametrize(
-    ("words", "commas", "day"),
+    ("words", "day"),
     [
-        ("2026-05-14", False, date(2026, 5, 14)),
-        ("5/14/2026", False, date(2026, 5, 14)),
-        ("5/6/2026", False, date(2026, 5, 6)),
-        ("5/14/2026", True, date(2026, 5, 14)),
-        ("5/5/2026", True, date(2026, 5, 5)),
-        ("5/6/2026", True, None),  # May, or June
-        ("14/5/2026", False, None),
-        ("5/14/26", False, None),
-        ("2026-02-30", False, None),
-        ("soon", False, None),
+        ("2026-05-14", date(2026, 5, 14)),
+        ("2026/5/14", date(2026, 5, 14)),
+        ("2026-05-04", date(2026, 5, 4)),
+        ("5/14/2026", date(2026, 5, 14)),
+        ("14/5/2026", date(2026, 5, 14)),
+        ("14.5.2026", date(2026, 5, 14)),
+        ("5/5/2026", date(2026, 5, 5)),
+        ("4 May 2026", date(2026, 5, 4)),
+        ("May 4, 2026", date(2026, 5, 4)),
+        ("04-MAY-2026", date(2026, 5, 4)),
+        ("Sept. 4, 2026", date(2026, 9, 4)),
+        ("04/05/2026", None),  # May, or April
+        ("4.5.2026", None),
+        ("05/04/26", None),  # as a spreadsheet writes 2026-05-04 anew
+        ("5/14/26", None),  # 1926, or 2026
+        ("14-May-26", None),
+        ("31/31/2026", None),
+        ("14 Mai 2026x", None),
+        ("2026-02-30", None),
+        ("4 Foo 2026", None),
+        ("soon", None),
     ],
 )
-def test_a_date_is_read_as_it_was_meant_or_not_at_all(
-    words: str, commas: bool, day: date | None
-) -> None:
-    assert csvfile.day(words, commas) == day
+def test_a_date_is_read_as_it_was_meant_or_not_at_all(words: str, day: date | None) -> None:
+    assert csvfile.day(words) == day
+
+
+@pytest.mark.parametrize(
+    ("words", "clock"),
+    [
+        ("7:30", time(7, 30)), ("07:30:00", time(7, 30)), ("12:00:00 PM", time(12)),
+        ("12:15 am", time(0, 15)), ("1:05 p.m.", time(13, 5)), ("13:00", time(13)),
+        ("13:00 pm", None), ("0:30 am", None), ("24:00", None), ("7", None), ("7:61", None),
+    ],
+)  # fmt: skip
+def test_a_time_is_read_as_it_was_meant_or_not_at_all(words: str, clock: time | None) -> None:
+    assert csvfile.clock(words) == clock
 
 
 # Formulas in words --------------------------------------------------------------------
@@ -374,7 +397,7 @@ BAD = {
     "prices,boards,,price,nine,,,,,": ("value", "came 'nine'; expected a number from 0 to 100000"),
     "prices,stone,,price,-4,,,,,": ("value", "came -4; expected a number from 0 to 100000"),
     'prices,nails,,price,"9,5",,,,,': ("value", "write it as 9.50"),
-    "prices,mats,,price,9,,14.5.2026,,,": ("date", "came '14.5.2026'; expected a date"),
+    "prices,mats,,price,9,,4.5.2026,,,": ("date", "came '4.5.2026'; expected a date"),
     "prices,plastic,,price,9,,1926-05-14,,,": ("date", "expected a date from 2000 to 2099"),
     "prices,concrete_1,,price,158,m³,,,,": ("unit", "came 'm³'; its unit in the workbook is"),
     "own,,,price,9,,,,,": ("what", "expected the name of the line"),
@@ -454,17 +477,34 @@ def test_prices_of_feet_are_not_taken_for_meters(
 ) -> None:
     prices = tmp_path / "prices.csv"
     prices.write_text(saved(smith)[0], "utf-8", newline="")
-    problems = loaded(shelf("blank-si-small"), prices).problems
-    assert [p for p in problems if "unit: came 'yd³'; its unit in the workbook is 'm³'" in p]
+    (problem,) = loaded(shelf("blank-si-small"), prices).problems
+    assert ", unit: came '" in problem
+    assert "more lines: " in problem
+    assert "nothing is converted" in problem
+    lines = [r for r in prices.read_text("utf-8-sig").splitlines() if r.startswith("prices,conc")]
+    prices.write_text("\n".join([HEAD, lines[0]]), "utf-8")
+    (problem,) = loaded(shelf("blank-si-small"), prices).problems
+    assert "line 2, unit: came 'yd³'; its unit in the workbook is 'm³'" in problem
 
 
 def test_a_code_that_means_another_thing_here_is_loaded_and_said(
     write: Callable[..., Path], smith: Path
 ) -> None:
-    found = loaded(smith, write("prices,product_4,Wax,price,50,,,,,"))
+    found = loaded(smith, write("prices,stone,Gravel,price,50,,,,,"))
     assert found.problems == []
     (note,) = found.notes
-    assert "product_4 is 'Wax' there and 'Curing compound' in the workbook" in note
+    assert "stone is 'Gravel' there and 'Base stone" in note
+
+
+def test_a_price_of_a_name_that_is_not_there_goes_to_no_other(
+    write: Callable[..., Path], smith: Path
+) -> None:
+    before = read_workbook(smith).entries
+    found = loaded(smith, write("prices,product_4,Wax,price,50,,,,,", "prices,product_5,Wax,price"))
+    assert found.problems == []
+    assert found.entries["prices.price"] == before["prices.price"]
+    (note,) = found.notes
+    assert "line 2: 'Wax' is no line of Supplies and concrete in the workbook; left out" in note
 
 
 # The workbook it goes into ------------------------------------------------------------
@@ -537,7 +577,7 @@ def test_bad_use_is_told_with_what_to_write(smith: Path, tmp_path: Path) -> None
     prices = tmp_path / "prices.csv"
     prices.write_text("mine")
     uses: list[tuple[list[str | Path], str]] = [
-        ([], "--save PRICES.csv, or --load PRICES.csv"),
+        ([], "--save OURS.csv, or --load OURS.csv"),
         (["--save", prices, "--load", prices], "either"),
         (["--save", prices, "-o", "new.xlsx"], "either"),
         (["--save", prices], "--replace"),

@@ -677,11 +677,10 @@ ROOMS = [
     "load", "reading", "resolve", "top", "grid", "pages", "moved", "jobfile", "new", "cause",
     "recalc",
     "template", "trial", "company", "logo", "companyfile", "charts", "sheaf", "asked", "write",
-    "build",
-    "many",
-    "lines", "heads", "read", "values", "summary", "outlines", "arcs", "drawn", "paper", "sketch",
-    "plan", "pdf", "share", "demo", "signed", "returned", "csvfile", "pricetable", "pricesave",
-    "priceline", "priceload", "learn",
+    "lines", "heads", "read", "values", "signed", "csvfile", "pricetable", "pricesave",
+    "priceline", "priceload", "build", "many", "summary", "outlines",
+    "arcs", "drawn", "paper", "sketch",
+    "plan", "pdf", "share", "demo", "returned", "learn", "books",
     "telling", "cli_make", "cli_show", "cli_carry", "cli",
 ]  # fmt: skip
 """Each room may use the ones before it and none after."""

@@ -7,8 +7,11 @@ from functools import partial
 from pathlib import Path
 
 from .company import NOBODY, Company
+from .files import Table
 from .jobfile import job_entries, job_form, read_job
 from .model import Entries, Size, Units
+from .priceline import Loaded
+from .priceload import fill
 from .style import PLAIN, Face
 from .template import Template, Templates
 from .write import write
@@ -37,7 +40,11 @@ def read_file(
     """Return the job of a file, a blank one where there is no file, and all its problems."""
     if not path:
         blank = templates[asked or "us", size or "usual"]
-        return Job(blank.book.words["blank_job"], blank, company.entries), []
+        name = blank.book.words["blank_job"]
+        if not company.figures:
+            return Job(name, blank, company.entries), []
+        entries, notes, wrong = _brought(blank, company.says, company.figures, "a new job")
+        return Job(name, blank, entries, tuple(notes)), wrong
     tables, problems = read_job(path)
     if problems:
         return None, problems
@@ -47,9 +54,28 @@ def read_file(
     template = templates[units, room]
     tables = company.under(tables)
     larger = partial(templates.larger, template.book)
-    notes: list[str] = []
+    notes = []
     entries, wrong = job_entries(template.book, tables, str(path), larger, notes)
+    if company.figures and not problems + wrong:
+        entries, more, wrong = _brought(template, tables, company.figures, str(path))
+        notes += more
     return Job(path.stem, template, entries, tuple(notes)), problems + wrong
+
+
+def _brought(
+    template: Template, tables: Table, figures: Path, where: str
+) -> tuple[Entries, list[str], list[str]]:
+    """Return the entries of a job with the company's figures where it says none, notes, problems.
+
+    They are put in once the job's own names are known, by which lines are found.
+    """
+    entries, _ = job_entries(template.book, tables, where)
+    found = Loaded(template, entries, [])
+    fill(found, figures, where)
+    if found.kept:
+        found.notes.append(f"{where}: {found.kept}")
+    entries, _ = job_entries(template.book, tables, where, over=found.entries)
+    return entries, found.notes, found.problems
 
 
 def read_jobs(

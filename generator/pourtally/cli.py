@@ -11,7 +11,7 @@ import sys
 
 import click
 
-from .cli_carry import learn, options, prices, returned
+from .cli_carry import books, figures, learn, options, prices, returned
 from .cli_make import build, demo, new
 from .cli_show import plan, share, values
 from .telling import Commands, quiet_option
@@ -35,8 +35,9 @@ def main(ctx: click.Context, quiet: bool) -> None:
     pourtally share patio.xlsx     the customer's copy, with options to choose from
     pourtally returned patio.xlsx patio-proposal.xlsx -o chosen.xlsx
                                    what the customer chose in it, put into the job
-    pourtally prices patio.xlsx    its prices to a CSV file, or new ones into it
+    pourtally figures patio.xlsx   its prices, rates and terms to a CSV file, or others into it
     pourtally learn *.xlsx         the rates that finished jobs really took
+    pourtally books *.xlsx -o b/   what was billed, paid and spent, for the bookkeeper
 
     Exit codes: 0 fine, 1 problems found in a file, 2 bad use.
     """  # noqa: D301
@@ -47,5 +48,7 @@ def main(ctx: click.Context, quiet: bool) -> None:
     ctx.obj = quiet
 
 
-for _command in (demo, build, values, plan, options, share, returned, prices, learn, new):
+for _command in (
+    demo, build, values, plan, options, share, returned, figures, prices, learn, books, new,
+):  # fmt: skip
     main.add_command(_command)

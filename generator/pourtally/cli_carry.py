@@ -26,15 +26,15 @@ if TYPE_CHECKING:
 @click.argument("workbook", metavar="FILE.xlsx", type=click.Path(path_type=Path))
 @click.option(
     "--save",
-    metavar="PRICES.csv",
+    metavar="OURS.csv",
     type=click.Path(path_type=Path),
-    help="Write the prices of FILE to a CSV file.",
+    help="Write the company's figures in FILE to a CSV file.",
 )
 @click.option(
     "--load",
-    metavar="PRICES.csv",
+    metavar="OURS.csv",
     type=click.Path(path_type=Path),
-    help="Put the prices of a CSV file into FILE, or into a new workbook.",
+    help="Put the figures of a CSV file into FILE, or into a new workbook.",
 )
 @click.option(
     "-o",
@@ -48,7 +48,7 @@ if TYPE_CHECKING:
 @replace_option
 @quiet_option
 @click.pass_context
-def prices(
+def figures(
     ctx: click.Context,
     workbook: Path,
     save: Path | None,
@@ -58,22 +58,25 @@ def prices(
     replace: bool,
     quiet: bool,
 ) -> None:
-    """Carry prices, wages and rates from one workbook to another.
+    """Carry prices, wages, rates and terms from job to job.
 
-    The CSV file opens in any spreadsheet, a row for each figure. Loading takes rates of
-    'pourtally learn' too. With a bad line nothing is written.
+    All that is the company's goes, and nothing of one job: no measure, date or customer. The
+    CSV file opens in any spreadsheet, a row for each figure. A mix, a product or a task goes
+    by its name. Loading takes rates of 'pourtally learn' too. With a bad line nothing is
+    written.
 
     \b
     Examples:
-      pourtally prices smith.xlsx --save prices.csv
-      pourtally prices jones.xlsx --load prices.csv -o jones-priced.xlsx
-      pourtally prices jones.xlsx --load prices.csv --replace
+      pourtally figures smith.xlsx --save ours.csv
+      pourtally figures jones.xlsx --load ours.csv -o jones-priced.xlsx
+      pourtally figures jones.xlsx --load ours.csv --replace
+      pourtally build jones.toml --figures ours.csv
     """  # noqa: D301
     from .guard import UnusableError
     from .output import UseError
 
     if (save is None) == (load is None) or (save and (out or company)):
-        raise UseError("write either --save PRICES.csv, or --load PRICES.csv with -o NEW.xlsx")
+        raise UseError("write either --save OURS.csv, or --load OURS.csv with -o NEW.xlsx")
     try:
         if save:
             said = _save_prices(workbook, save, replace)
@@ -85,6 +88,12 @@ def prices(
         sys.exit(PROBLEMS)
     if not (quiet or ctx.obj):
         click.echo(said)
+
+
+prices = click.Command(
+    "prices", params=figures.params, callback=figures.callback, help=figures.help, hidden=True
+)
+"""The name it had before it carried more than prices."""
 
 
 def _save_prices(workbook: Path, save: Path, replace: bool) -> str:
@@ -264,7 +273,7 @@ def returned(
     "out",
     metavar="RATES.csv",
     type=click.Path(path_type=Path),
-    help="A file of the rates, for 'pourtally prices NEXT.xlsx --load RATES.csv'.",
+    help="A file of the rates, for 'pourtally figures NEXT.xlsx --load RATES.csv'.",
 )
 @replace_option
 @quiet_option
@@ -300,3 +309,54 @@ def learn(
             click.echo(f"Wrote {out}")
     complain(school.problems)
     sys.exit(PROBLEMS if school.problems else 0)
+
+
+@click.command()
+@click.argument(
+    "workbooks", nargs=-1, required=True, metavar="FILE.xlsx...", type=click.Path(path_type=Path)
+)
+@click.option(
+    "-o",
+    "--output",
+    "out",
+    metavar="FOLDER",
+    required=True,
+    type=click.Path(path_type=Path),
+    help="The folder for the files.",
+)
+@replace_option
+@quiet_option
+@click.pass_context
+def books(
+    ctx: click.Context, workbooks: tuple[Path, ...], out: Path, replace: bool, quiet: bool
+) -> None:
+    """Write what was billed, paid and spent for the bookkeeper.
+
+    Customers, bills, payments and receipts of all workbooks, a CSV file each, for any
+    accounting program. A workbook with a problem or an open stop check is named and left
+    out. The workbooks are only read.
+
+    \b
+    Examples:
+      pourtally books smith.xlsx jones.xlsx -o books
+      pourtally books 2026/*.xlsx -o books --replace
+    """  # noqa: D301
+    from .books import keep_books, text
+    from .output import UseError, free, write_text
+    from .template import Templates
+
+    if out.exists() and not out.is_dir():
+        raise UseError(f"{out}: is a file; expected the name of a folder")
+    templates = Templates()
+    names = [ledger.file for ledger in templates["us", "usual"].book.ledgers]
+    free([out / f"{name}.csv" for name in names], replace)
+    found = keep_books(workbooks, templates)
+    complain(found.notes)
+    if not found.taken:
+        nothing_written(found.problems)
+    for name, table in found.tables.items():
+        write_text(out / f"{name}.csv", text(table))
+        if not (quiet or ctx.obj):
+            click.echo(f"Wrote {out / name}.csv: {len(table[1])} rows")
+    complain(found.problems)
+    sys.exit(PROBLEMS if found.problems else 0)

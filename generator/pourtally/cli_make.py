@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import sys
 from collections.abc import Iterable, Iterator
 from contextlib import AbstractContextManager, closing, nullcontext
@@ -21,6 +22,7 @@ from .telling import (
 )
 
 if TYPE_CHECKING:
+    from .company import Company
     from .many import Task
     from .model import Size, Units
     from .template import Templates
@@ -71,14 +73,20 @@ def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
     help="How many lines its tables have. Usual: as the job says, else usual.",
 )
 @company_option
+@click.option(
+    "--figures",
+    metavar="OURS.csv",
+    type=click.Path(path_type=Path),
+    help="The company's prices, wages, rates and terms, as 'pourtally figures' saved them.",
+)
 @click.option("--skip-bad", is_flag=True, help="Leave out job files with problems, build the rest.")
 @replace_option
 @quiet_option
 @click.pass_context
 def build(
     ctx: click.Context, jobs: tuple[Path, ...], out: str | None,
-    units: Units | None, size: Size | None, company: Path | None, skip_bad: bool, replace: bool,
-    quiet: bool,
+    units: Units | None, size: Size | None, company: Path | None, figures: Path | None,
+    skip_bad: bool, replace: bool, quiet: bool,
 ) -> None:  # fmt: skip
     """Build a workbook for each job file, or a blank one to fill in.
 
@@ -90,24 +98,27 @@ def build(
       pourtally build
       pourtally build --units si -o blank.xlsx
       pourtally build patio.toml --size small
-      pourtally build patio.toml --company ours.toml
+      pourtally build patio.toml --company ours.toml --figures ours.csv
       pourtally build smith.toml jones.toml -o workbooks
       pourtally build 2026/*.toml -o workbooks --skip-bad
     """  # noqa: D301
     from .template import Templates
 
-    _build(Templates(), list(jobs), units, size, out, replace, quiet or ctx.obj, skip_bad, company)
+    templates = Templates()
+    owner, wrong = owner_of(company, templates)
+    owner = dataclasses.replace(owner, figures=figures)
+    told = quiet or ctx.obj
+    _build(templates, list(jobs), units, size, out, replace, told, skip_bad, owner, wrong)
 
 
 def _build(
     templates: Templates, paths: list[Path], units: Units | None, size: Size | None,
-    out: str | None, replace: bool, quiet: bool, skip_bad: bool = False,
-    company: Path | None = None,
+    out: str | None, replace: bool, quiet: bool, skip_bad: bool,
+    owner: Company, wrong: list[str],
 ) -> None:  # fmt: skip
     from .many import Task, sound
     from .output import targets
 
-    owner, wrong = owner_of(company, templates)
     jobs, names, problems, notes = sound(paths, units, size, templates, owner)
     if wrong:
         nothing_written(wrong + problems)

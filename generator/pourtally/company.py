@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from .files import Table
 from .model import Entries
@@ -13,12 +14,14 @@ from .style import PLAIN, Face
 class Company:
     """What a company brings to every job: entries of one block, and the look of its papers.
 
-    ``says`` are tables as in a job file, ``entries`` the same by the keys of their cells.
+    ``says`` are tables as in a job file, ``entries`` the same by the keys of their cells;
+    ``figures`` is the file of its prices, wages and rates.
     """
 
     says: Table = field(default_factory=dict)
     entries: Entries = field(default_factory=dict)
     face: Face = PLAIN
+    figures: Path | None = None
 
     def under(self, job: Table) -> Table:
         """Return the tables of a job, and in them what only the company says."""

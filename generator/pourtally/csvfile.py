@@ -11,19 +11,27 @@ import io
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, time
 from itertools import zip_longest
 from pathlib import Path
 
 _LARGEST = 2_000_000  # bytes; a full price file has about 30,000
 _MONTHS = 12
+_MONTH_NAMES = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _RUNS = re.compile(r"'*(\s*[=+\-@\uff1d\uff0b\uff0d\uff20]| *[\t\r\n])")
+_REWRITTEN = re.compile(
+    r"'*\s*(0\d|\d{12}|\d+[/.:-]\d|\d+\s*$|true$|false$)", re.IGNORECASE
+)  # what a spreadsheet takes for a number, a date or a time, and saves in its own way
 _PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.IGNORECASE)
 _GROUPED = re.compile(r"[1-9]\d{0,2}(,\d{3})+(\.\d*)?")
 _GROUPED_BY_DOTS = re.compile(r"[1-9]\d{0,2}(\.\d{3})+")
 _TWO_WAYS = re.compile(r"[1-9]\d{0,2}[.,]\d{3}")
-_DASHED = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})")
-_SLASHED = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})")
+_YEAR_FIRST = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})")
+_YEAR_LAST = re.compile(r"(\d{1,2})[-/.](\d{1,2})[-/.](\d{4})")
+_DAY_LETTERS = re.compile(r"(\d{1,2})[-. ]+([a-z]{3,9})[-., ]+(\d{4})", re.IGNORECASE)
+_LETTERS_DAY = re.compile(r"([a-z]{3,9})[-. ]+(\d{1,2})[-., ]+(\d{4})", re.IGNORECASE)
+_CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2}))?\s*(?:([ap])\.?m\.?)?", re.IGNORECASE)
+_NOON = 12
 
 Row = dict[str, str]
 """One line of a file: {column: its cell}."""
@@ -41,10 +49,11 @@ class Sheet:
     commas: bool
 
 
-def text(columns: Sequence[str], rows: Iterable[Row]) -> str:
-    """Return rows as the text of a CSV file."""
+def text(columns: Sequence[str], rows: Iterable[Row], mark: bool = True) -> str:
+    """Return rows as the text of a CSV file, with a mark that it is UTF-8 unless told not to."""
     out = io.StringIO()
-    out.write("\ufeff")  # without it Excel takes ft² for another alphabet
+    if mark:
+        out.write("\ufeff")  # without it Excel takes ft² for another alphabet
     writer = csv.writer(out)
     writer.writerow(columns)
     writer.writerows([row.get(c, "") for c in columns] for row in rows)
@@ -53,12 +62,19 @@ def text(columns: Sequence[str], rows: Iterable[Row]) -> str:
 
 def guarded(words: str) -> str:
     """Return words so that no spreadsheet takes them for a formula."""
-    return f"'{words}" if _RUNS.match(words) else words
+    quoted = words.startswith("'") and _REWRITTEN.match(words)
+    return f"'{words}" if quoted or _RUNS.match(words) else words
+
+
+def untouched(words: str) -> str:
+    """Return words so that a spreadsheet saves them as they are: 00123 stays no number."""
+    return f"'{words}" if _REWRITTEN.match(words) else guarded(words)
 
 
 def bare(words: str) -> str:
     """Return guarded words as they were."""
-    return words[1:] if words.startswith("'") and _RUNS.match(words) else words
+    marked = words.startswith("'") and (_RUNS.match(words) or _REWRITTEN.match(words))
+    return words[1:] if marked else words
 
 
 def read(path: Path, needed: Sequence[str], known: Sequence[str]) -> tuple[Sheet, list[str]]:
@@ -151,18 +167,46 @@ def number(words: str, commas: bool) -> float | None:
     return float(words) if _PLAIN.fullmatch(words) else None
 
 
-def day(words: str, commas: bool) -> date | None:
-    """Return a date, month first where it has slashes, or nothing where it could be two."""
+def day(words: str) -> date | None:
+    """Return a date, or nothing where it is none or could be two: 04/05/2026, 05/04/26."""
     words = words.strip()
-    if match := _DASHED.fullmatch(words):
+    if match := _YEAR_FIRST.fullmatch(words):
         year, month, number_of_day = map(int, match.groups())
-    elif match := _SLASHED.fullmatch(words):
+    elif match := _YEAR_LAST.fullmatch(words):
         month, number_of_day, year = map(int, match.groups())
-        if commas and month != number_of_day <= _MONTHS:
+        if month > _MONTHS:
+            month, number_of_day = number_of_day, month
+        elif month != number_of_day <= _MONTHS:
             return None
+    elif match := _DAY_LETTERS.fullmatch(words):
+        number_of_day, month, year = int(match[1]), _month(match[2]), int(match[3])
+    elif match := _LETTERS_DAY.fullmatch(words):
+        month, number_of_day, year = _month(match[1]), int(match[2]), int(match[3])
     else:
         return None
     try:
         return date(year, month, number_of_day)
+    except ValueError:
+        return None
+
+
+def _month(word: str) -> int:
+    """Return a month by its name or the beginning of it; 0 where there is none."""
+    short = word[:3].casefold()
+    return _MONTH_NAMES.index(short) + 1 if short in _MONTH_NAMES else 0
+
+
+def clock(words: str) -> time | None:
+    """Return a time of the day as people and spreadsheets write it, 7:30 or 12:00:00 PM."""
+    match = _CLOCK.fullmatch(words.strip())
+    if not match:
+        return None
+    hour, half = int(match[1]), (match[4] or "").casefold()
+    if half and not 1 <= hour <= _NOON:
+        return None
+    if half:
+        hour = hour % _NOON + _NOON * (half == "p")
+    try:
+        return time(hour, int(match[2]), int(match[3] or 0))
     except ValueError:
         return None

@@ -208,6 +208,8 @@ class BlockSaid:
     used: str = ""
     at: str = ""
     untitled: bool = False
+    carried: bool = False
+    in_order: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -264,6 +266,16 @@ class ExampleSaid:
     places: int = 0
     units: Literal["us", "si"] = "us"
     wrong: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class LedgerSaid:
+    """A file for the bookkeeper: its rows are lines ``of`` some figures, by heading and key."""
+
+    file: str
+    of: tuple[str, ...]
+    columns: dict[str, Any]
+    once: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -103,15 +103,16 @@ def _agreed(
 
 def job_entries(
     book: Book, job: Table, where: str, larger: Callable[[], Iterable[Book]] = tuple,
-    notes: list[str] | None = None,
+    notes: list[str] | None = None, over: Entries | None = None,
 ) -> tuple[Entries, list[str]]:  # fmt: skip
     """Return the entries of a job, defaults filled in, and all problems found.
 
-    ``larger`` is asked for the books of larger sizes where the job does not fit this one.
-    To ``notes`` is added what was taken otherwise than it was written.
+    What the job does not say is as in ``over``, or else usual. ``larger`` is asked for the books
+    of larger sizes where the job does not fit this one. To ``notes`` is added what was taken
+    otherwise than it was written.
     """
     reading = _Reading(book, {
-        key: [part.value(line) for line in range(block.lines)]
+        key: list(over[key]) if over else [part.value(line) for line in range(block.lines)]
         for key, (block, _, part) in book.entries().items()
     }, larger, [] if notes is None else notes)  # fmt: skip
     problems = reading.problems

@@ -16,14 +16,14 @@ from typing import Any
 from . import follow, sound
 from .cells import Common, former_lists
 from .declare import Maker, quantities
-from .declared import BlockSaid, CheckSaid, ConstantSaid, ExampleSaid, FieldSaid, Said
+from .declared import BlockSaid, CheckSaid, ConstantSaid, ExampleSaid, FieldSaid, LedgerSaid, Said
 from .drawings import drawings
 from .expand import Expanded, numbered_choices
 from .expand import Said as Gathered
 from .fields import Fields
 from .files import Table, items, read, release, templates_folder
 from .gather import charts, gather
-from .model import WORKINGS, Block, Book, Sheet, Size, TemplateError, Units, Words
+from .model import WORKINGS, Block, Book, Ledger, Sheet, Size, TemplateError, Units, Words
 from .schema import Slips, declared
 
 _CODE = FieldSaid(key="code", label="Code", from_="code", role="code")
@@ -79,6 +79,10 @@ def make_book(
     keys, summary = sheets.get("keys", {}), sheets.get("summary", [])
     if not isinstance(summary, list):
         slips.tell("sheets.toml: summary", "expected a list of keys")
+    ledgers = [
+        declared(LedgerSaid, raw, f"sheets.toml: books {raw.get('file', '?')}", slips)
+        for raw in sheets.get("books", [])
+    ]
     maker = Maker(Common(units, words, keys, former, numbered, measured, slips))
     _end(slips)
     expanded = Expanded(said, slips, words)
@@ -98,6 +102,7 @@ def make_book(
         keys=keys,
         size=size,
         summary=tuple(summary),
+        ledgers=tuple(_ledger(said) for said in ledgers if said),
     )
     if kept:
         book = follow.with_lists(book, maker)
@@ -176,11 +181,21 @@ def _block(
         beside=said.beside,
         numbered=said.numbered,
         fresh=said.fresh,
+        carried=said.carried,
+        in_order=said.in_order,
         at=said.at,
         untitled=said.untitled,
         used=f"{said.key}.{said.used}" if said.used else "",
         codes=tuple(g.code for g in gifts or ()),
     )
+
+
+def _ledger(said: LedgerSaid) -> Ledger:
+    columns = {
+        head: (keys,) if isinstance(keys, str) else tuple(keys)
+        for head, keys in said.columns.items()
+    }
+    return Ledger(said.file, said.of, columns, said.once)
 
 
 def _code(beside: list[FieldSaid]) -> list[FieldSaid]:

@@ -238,6 +238,8 @@ class Block:
     are called in files, empty where a giver has no key.  ``used``: the part that is 1 where
     a line is in use; elsewhere a word that is in no list any more does no harm.
     ``numbered``: its lines have numbers beside them, where its sheet shows them.
+    ``carried``: what is typed in it is the company's, as on a sheet that is; ``in_order``: its
+    lines are carried by their place, not by their names.
     """
 
     key: str
@@ -260,6 +262,8 @@ class Block:
     fresh: bool = False
     at: str = ""
     untitled: bool = False
+    carried: bool = False
+    in_order: bool = False
 
     def parts(self, working: bool) -> list[Part]:
         """Return the parts that stand on the block's own sheet, or on the workings."""
@@ -285,7 +289,7 @@ class Sheet:
     letters in points, ``row_height`` of a usual row, if not 3 / 2 of them; a ``paper`` is
     printed on at most so many pages, down to the block
     ``printed`` where one is named; a form's labels run over ``label_columns`` columns.
-    What is typed on a ``carried`` sheet may be "loaded" from a price file, or is also "saved".
+    What is typed on a ``carried`` sheet is the company's, and goes from job to job.
     With ``logo`` the company's stands at its head; it ends where the column of the number
     ``logo_column`` does (1 for A), usually the last one that prints.
     One that goes ``outside`` the company shows neither the state of the checks nor the
@@ -311,7 +315,7 @@ class Sheet:
     paper: int = 0
     label_columns: int = 1
     printed: str = ""
-    carried: Literal["", "loaded", "saved"] = ""
+    carried: bool = False
     outside: bool = False
     logo: bool = False
     logo_column: int = 0
@@ -326,12 +330,26 @@ class Sheet:
 
 
 @dataclass(frozen=True)
+class Ledger:
+    """What a file for the bookkeeper holds: a row for each line where one ``of`` its keys is not 0.
+
+    ``columns`` are headings, each with the keys whose figures are added up; one with a - before
+    it is taken off.  With ``once`` equal rows are one.
+    """
+
+    file: str
+    of: tuple[str, ...]
+    columns: dict[str, tuple[str, ...]]
+    once: bool = False
+
+
+@dataclass(frozen=True)
 class Book:
     """Everything one workbook holds, in one system of units and one size, before it is filled in.
 
     One that is ``kept`` is read back later: its cells have names, and it says who made it.
     ``keys`` says which parts the program itself looks at, by what they are to it, and
-    ``summary`` which ones tell a job on one page.
+    ``summary`` which ones tell a job on one page; ``ledgers`` are what goes to the bookkeeper.
     """
 
     title: str
@@ -344,6 +362,7 @@ class Book:
     keys: dict[str, str] = field(default_factory=dict)
     size: Size = "usual"
     summary: tuple[str, ...] = ()
+    ledgers: tuple[Ledger, ...] = ()
 
     @cached_property
     def parts(self) -> dict[str, tuple[Block, Field, Part]]:

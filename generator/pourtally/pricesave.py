@@ -7,7 +7,7 @@ from pathlib import Path
 
 from . import csvfile
 from .csvfile import Row
-from .model import Entries
+from .model import Entries, Part
 from .pricetable import COLUMNS, EMPTY, Table, said, tables
 from .read import read_workbook
 from .template import Templates
@@ -20,7 +20,7 @@ def saved(workbook: Path, templates: Templates) -> tuple[str, list[str], list[st
     worked = filled.template.results(filled.entries)
     rows: list[Row] = []
     problems = list(filled.problems)
-    for table in tables(book, saved=True).values():
+    for table in tables(book).values():
         for line in range(table.block.lines):
             if table.name and _nameless(table, worked, line):
                 problems.append(f"{table.block.title}, line {line + 1}: has no name, by which "
@@ -46,8 +46,8 @@ def _line(table: Table, worked: Entries, line: int) -> Iterator[Row]:
     shown = table.beside.values()
     others = {
         name: part
-        for name, (item, part) in table.entries.items()
-        if part not in (*shown, table.name) and not item.once
+        for name, (_, part) in table.entries.items()
+        if part not in (*shown, table.name) and not _as_named(table, part, worked, line)
     }
     rows = []
     for name, part in others.items():
@@ -62,6 +62,11 @@ def _line(table: Table, worked: Entries, line: int) -> Iterator[Row]:
     yield from rows
 
 
+def _as_named(table: Table, part: Part, worked: Entries, line: int) -> bool:
+    """Tell whether a former name is the name itself, which says nothing."""
+    return bool(part.former and worked[part.key][line] == table.words(worked, line))
+
+
 def _any_said(table: Table, worked: Entries, line: int) -> bool:
     return any(p.kind == "entry" and worked[p.key][line] for p in table.beside.values())
 
@@ -73,4 +78,4 @@ def _left_out(table: Table, worked: Entries) -> Iterator[Row]:
         for line, usual in enumerate(table.name.values):
             if usual and str(usual).strip().casefold() not in there:
                 row = table.row(worked, line, next(iter(table.entries)), EMPTY)
-                yield row | {"line": "", "what": csvfile.guarded(str(usual))}
+                yield row | {"line": "", "what": csvfile.untouched(str(usual))}

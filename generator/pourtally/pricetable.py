@@ -29,12 +29,12 @@ class Table:
 
     @cached_property
     def entries(self) -> dict[str, tuple[Field, Part]]:
-        """Return its entries by the names a file calls them."""
+        """Return its entries by the names a file calls them; what is of one job is none."""
         return {
             part.key.split(".", 1)[1]: (item, part)
             for item in self.block.fields
-            for part in item.parts
-            if part.kind == "entry"
+            for part in item.typed
+            if not item.once and part.role != "yours"
         }
 
     @cached_property
@@ -46,8 +46,14 @@ class Table:
     def name(self) -> Part | None:
         """Return the entry that holds the name of a line, where names are typed."""
         first = next(iter(self.entries.values()))[1]
-        named = self.block.lines > 1 and not self.coded and first.entry == "text"
-        return first if named else None
+        known = self.block.lines > 1 and not (self.coded or self.block.in_order)
+        return first if known and first.entry == "text" else None
+
+    @cached_property
+    def called(self) -> Part | None:
+        """Return what a line is called, where that is said for it and not typed."""
+        first = self.block.fields[0].parts[0]
+        return first if self.block.lines > 1 and first.kind != "entry" else None
 
     @cached_property
     def main(self) -> Part | None:
@@ -73,7 +79,7 @@ class Table:
         row = {
             "table": self.block.key,
             "line": mark,
-            "what": csvfile.guarded(self.words(worked, line)) if table else "",
+            "what": csvfile.untouched(self.words(worked, line)) if table else "",
             "figure": figure,
             "value": value,
             "unit": part.unit,
@@ -84,14 +90,11 @@ class Table:
         return row
 
 
-def tables(book: Book, saved: bool = False) -> dict[str, Table]:
-    """Return the blocks that a file may hold, or only those that are saved, by their key."""
-    wanted = {s.name for s in book.sheets if s.carried == "saved" or (s.carried and not saved)}
-    return {
-        b.key: Table(b)
-        for b in book.blocks
-        if b.sheet in wanted and any(p.kind == "entry" for p in b.parts(False))
-    }
+def tables(book: Book) -> dict[str, Table]:
+    """Return the blocks that hold what is the company's, by their key."""
+    wanted = {sheet.name for sheet in book.sheets if sheet.carried}
+    found = (Table(b) for b in book.blocks if b.carried or b.sheet in wanted)
+    return {table.block.key: table for table in found if table.entries}
 
 
 def said(part: Part, value: Scalar) -> str:
@@ -99,7 +102,9 @@ def said(part: Part, value: Scalar) -> str:
     value = plain(part, value)
     if value is None or value == "":
         return ""
-    return figure(value) if isinstance(value, float) else csvfile.guarded(str(value))
+    if isinstance(value, float):
+        return figure(value)
+    return str(value) if part.entry in ("date", "time") else csvfile.untouched(str(value))
 
 
 def figure(value: float) -> str:

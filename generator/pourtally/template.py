@@ -150,6 +150,7 @@ def _key_mistakes(book: Book) -> Iterator[str]:
     for key in book.summary:
         if key not in book.parts:
             yield f"sheets.toml: summary: '{key}'; {near(str(key), book.parts)}"
+    yield from _ledger_mistakes(book)
     blocks = [block.key for block in book.blocks]
     for sheet in book.sheets:
         for named in filter(None, (sheet.frozen, sheet.printed)):
@@ -159,3 +160,10 @@ def _key_mistakes(book: Book) -> Iterator[str]:
         if sheet.language and f"{sheet.language}.no" not in book.parts:
             hint = near(sheet.language, book.parts)
             yield f"sheets.toml: sheet {sheet.name}: language '{sheet.language}'; {hint}"
+
+
+def _ledger_mistakes(book: Book) -> Iterator[str]:
+    for ledger in book.ledgers:
+        for key in (*ledger.of, *(k for keys in ledger.columns.values() for k in keys)):
+            if (named := key.removeprefix("-")) not in book.parts:
+                yield f"sheets.toml: books {ledger.file}: '{key}'; {near(named, book.parts)}"
