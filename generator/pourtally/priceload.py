@@ -27,7 +27,6 @@ _MANY = 4  # a file of which more than one in so many rows has other units is of
 def loaded(workbook: Path, prices: Path, templates: Templates) -> Loaded:
     """Return the entries of a workbook with those of a price file put in."""
     filled = read_workbook(workbook, templates)
-    book = filled.template.book
     entries = filled.every_entry()
     told, notes = ([f"{workbook}: {w}" for w in words] for words in (filled.problems, filled.notes))
     out = Loaded(filled.template, entries, filled.added, told, notes)
