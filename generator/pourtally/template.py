@@ -18,10 +18,11 @@ from .model import SIZES, Block, Book, Entries, Scalar, Size, TemplateError, Uni
 from .place import Places, place
 from .recalc import Calculator
 
-KEYS = ("day", "stops", "logged", "state", "state_also", "check_say", "check_first", "check_state",
-        "check_at", "wrong_at", "wrong_count", "states", "fractions", "sized", "company", "job",
-        "plan", "plan_scale", "plan_steps", "contract_stands", "contract_kept", "contract",
-        "signed_today", "signed_figure", "draws_today", "draws_figure")  # fmt: skip
+KEYS = ("day", "stops", "logged", "state", "state_also", "state_money", "check_say", "check_first",
+        "check_state", "check_money", "check_at", "wrong_at", "wrong_count", "states", "fractions",
+        "sized", "company", "job", "plan", "plan_scale", "plan_steps", "contract_stands",
+        "contract_kept", "contract", "signed_today", "signed_figure", "draws_today",
+        "draws_figure")  # fmt: skip
 """What the program itself looks at in a job's workbook; ``sheets.toml`` names the parts.
 
 The ``plan`` is a block, for its drawings.
