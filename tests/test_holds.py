@@ -16,7 +16,7 @@ from shop import build, keys_of, laid_out, results
 from test_bad_input import CHECKS
 
 SLAB = {"shape": "Rectangle", "a": 16, "b": 20}
-PLAIN: dict[str, Any] = {"pieces": [SLAB]}
+PLAIN: dict[str, Any] = {"pieces": [SLAB], "mixes": [{"placed": "Chute"}]}
 BEGUN: dict[str, Any] = {**PLAIN, "prices": [{"line": "boards", "price": 9}]}
 """A job without prices, and the same with the first of them typed."""
 
@@ -57,6 +57,20 @@ def test_what_is_missing_is_counted_and_each_count_leads_to_the_next_cell() -> N
     price = address(*spots["prices.price"].at(missing[0]))
     assert got["spare.price_at"] == [f"#Prices!{price}"] == [got["next.address"][3]]
     assert got["spare.wage_at"] == [f"#Prices!{address(*spots['classes.wage'].at(0))}"]
+
+
+def test_a_pump_whose_hire_nobody_typed_is_the_next_one_once_all_prices_are_there() -> None:
+    book, places = laid_out("us")
+    needed = shown(True)["prices.needed"]
+    all_there = [{"line": n, "price": 9} for n, state in enumerate(needed, 1) if state]
+    job = {"pieces": [SLAB], "prices": [*all_there, {"line": "grout", "price": 9}]}
+    entries, problems = job_entries(book, job, "test")
+    assert problems == []
+    got = results("us", entries, keys_of("us", (*SHOWN, "ways")))
+    assert got["ways.lacks"] == [0, 0, 1]
+    assert got["figures.price_under"] == ["1 price missing"]
+    pump = address(*places.spots["ways.hire_fixed"].at(2))
+    assert got["spare.price_at"] == [f"#Rates!{pump}"] == [got["next.address"][3]]
 
 
 def test_no_check_leads_to_a_line_that_the_job_does_not_need() -> None:
