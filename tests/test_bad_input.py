@@ -395,6 +395,11 @@ TRIGGERS: dict[str, dict[str, Any]] = {
         "pieces": [RECTANGLE], "prices": [{"line": "boards", "price": 9}],
         "delivery": {"short": 9},
     },
+    "74b-card card_lacks": {"pieces": [RECTANGLE], "card_price": {"way": "By the card"}},
+    "78b-two-prices card_taxed": {
+        "pieces": [RECTANGLE], "card": [{"price": 9}], "card_price": {"way": "By the card"},
+        "markups": {"tax": 7, "tax_on": "Material price"},
+    },
     "78-price price_of_nothing": {
         "own": [{"what": "Permit", "price": 1, "typed": 1}],
         "markups": {"overhead": 60, "overhead_of": "Price", "profit": 40},
