@@ -56,7 +56,7 @@ def test_what_is_missing_is_counted_and_each_count_leads_to_the_next_cell() -> N
     spots = laid_out("us")[1].spots
     price = address(*spots["prices.price"].at(missing[0]))
     assert got["spare.price_at"] == [f"#Prices!{price}"] == [got["next.address"][3]]
-    assert got["spare.wage_at"] == [f"#Prices!{address(*spots['classes.wage'].at(0))}"]
+    assert got["spare.unwaged"] == [1]
 
 
 def test_a_pump_whose_hire_nobody_typed_is_the_next_one_once_all_prices_are_there() -> None:
