@@ -32,7 +32,7 @@ OFFERED = {
     "draws.payable_rank",
 }  # fmt: skip
 """What the customer may know of the money, and which lines of it he is shown."""
-JUDGED = {"headline.refused", "calendar.says"}
+JUDGED = {"headline.held", "calendar.says"}
 """Figures that follow from everything: whether a stop is open, and days on site."""
 INSIDE = re.compile(r"cost|wage|burden|margin|markup|profit|overhead|supplier|hour|productive")
 OFFICE = {"Prices", "Estimate", "Labor", "Actuals", "Outcome"}

@@ -21,7 +21,7 @@ from programs import by_hand
 Shelf = Callable[[str], Path]
 KEYS = Path(__file__).with_name("keys.py")
 results = partial(shop.results, size="small")
-STEPS = ("guide_measure", "guide_day", "guide_price", "guide_more", "guide_paper")
+STEPS = ("guide_measure", "guide_card", "guide_paper", "guide_day", "guide_price", "guide_more")
 AREA = {"us": 24.5 * 16.75, "si": 7.47 * 5.11}
 
 
@@ -72,20 +72,30 @@ def test_the_first_ten_minutes_show_what_the_guide_says(
         shelf(f"blank-{units}-small"),
         [
             {"type": typed[0], "look": looks},
-            {"type": typed[1], "look": [[sheet, second]]},
-            {"type": typed[2] + typed[3], "look": [guide.at("figures.price")]},
-            {"type": typed[4], "look": [guide.at("status.stops")]},
+            {"type": typed[1], "look": [guide.at("figures.price"), guide.at("figures.margin")]},
+            {
+                "type": typed[2],
+                "look": [guide.at("status.stops"), guide.at("proposal_state.ready")],
+            },
+            {"type": typed[3], "look": [[sheet, second]]},
+            {
+                "type": typed[4] + typed[5],
+                "look": [guide.at(key) for key in ("status.stops", "card_price.says")],
+            },
         ],
         tmp_path,
     )
     assert len(typed[0]) == {"us": 4, "si": 2}[units]
     assert seen[0] == guide.words("guide_shown.type")
     assert float(seen[0][0]) == pytest.approx(AREA[units], abs=0.5)
-    assert "min to spare" in seen[1][0]
+    assert len(typed[1]) == 4 and len(typed[2]) <= 10
+    price, margin = seen[1]
+    assert price.strip("$ ")[0].isdigit() and margin == "–"
+    assert seen[2] == ["0", "1"]
+    assert "min to spare" in seen[3][0]
+    assert seen[4][0] == "0"
+    assert re.search(r"The card is \$[\d,.]+ above", seen[4][1])
     if units == "us":
-        assert "0 h 18 min to spare, not a stamper away" in seen[1][0]
-        price = re.search(r"\$([\d,.]+\d)", guide.words("guide_looks.priced")[0])
-        assert price
-        assert seen[2][0].strip("$ ") == price[1]
-    assert seen[2][0].strip("$ ")[0].isdigit()
-    assert seen[3] == ["0"]
+        assert "0 h 18 min to spare, not a stamper away" in seen[3][0]
+        assert price.strip("$ ") in guide.words("guide_card_looks.says")[0]
+        assert seen[4][1].split(" what")[0] in guide.words("guide_looks.priced")[0]

@@ -36,6 +36,7 @@ MIXED = {
     "supply.count": "each line is a package of its own, or tons",
     "prices.price": "money for one of what its line counts",
     "costs.count": "each line counts in its own unit",
+    "card.count": "each line counts in its own unit",
     "costs.rate": "money for one of what its line counts",
     "subs.driven": "the driver chosen, in that driver's unit",
     "subs.each": "money for one of the driver's units",

@@ -242,7 +242,11 @@ class GiftSaid:
 
 @dataclass(frozen=True, kw_only=True)
 class CheckSaid:
-    """A check: wrong where a figure or a line of a column is over 0, or the line is a ``value``."""
+    """A check: wrong where a figure or a line of a column is over 0, or the line is a ``value``.
+
+    A stop ``holds`` everything, or only "money": then quantities, orders and days stay.  While
+    the figure ``unless`` is not 0, a stop is no more than something to look at.
+    """
 
     key: str
     level: Level
@@ -252,6 +256,8 @@ class CheckSaid:
     lines: str = ""
     value: int = 0
     first: str = ""
+    holds: Literal["", "money"] = ""
+    unless: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -228,14 +228,25 @@ class Expanded:
         says: dict[str, Word] = {
             "say": check.say,
             "at": check.at,
-            "level": float(STATES.index(check.level)),
+            "level": self._level(place, check),
             "kind": check.level.upper(),
+            "holds": f", {check.holds}" if check.holds else "",
+            "money": float(check.holds == "money"),
             "count": f"={self.formula(place, count)}",
             "first": f"={self.formula(place, first)}" if first else "",
             "down": float(self._runs(check) == "table"),
             "right": float(self._runs(check) == "across"),
         }
         return Gift("check", check.key, says, place)
+
+    def _level(self, place: str, check: CheckSaid) -> Word:
+        """Return the state of a check where it is open, a formula where that may change."""
+        if check.level != "stop" and (check.holds or check.unless):
+            self._slips.tell(place, "holds and unless are said of a stop only")
+        state = float(STATES.index(check.level))
+        if not check.unless:
+            return state
+        return f"={self.formula(place, f'{state:g}-N({check.unless}<>0)')}"
 
     def _runs(self, check: CheckSaid) -> str:
         """Return the shape of the entry's block where the lines of a check are those of it."""
@@ -254,7 +265,7 @@ def numbered_choices(said: Said) -> set[str]:
         out |= {f.empty for f in fields if f.empty}
     words = [str(w) for _, gift in said.gifts for w in gift.says.values()]
     words += [str(w) for takes in said.takes.values() for w in takes.usual.values()]
-    words += [f"{check.count} {check.lines} {check.first}" for _, check in said.checks]
+    words += [f"{c.count} {c.lines} {c.first} {c.unless}" for _, c in said.checks]
     return out | set(_PLACE.findall(" ".join(words)))
 
 

@@ -17,7 +17,8 @@ _SHOWN = 120  # characters: a longer formula is not repeated beside its slip
 _KINDS = ("block", "gives", "check", "takes", "example")
 _GIFT = {f.name for f in fields(GiftSaid)} - {"says"}
 _CHECKED = TakesSaid(
-    what="check", needed=("say", "at", "level", "kind", "count", "first", "down", "right")
+    what="check",
+    needed=("say", "at", "level", "kind", "holds", "money", "count", "first", "down", "right"),
 )
 """What a check says, which needs no declaring: its own kind of table does."""
 
@@ -183,7 +184,8 @@ def _check(check: CheckSaid, file: str, slips: Slips) -> None:
     column = f"=SUM({check.lines})" if check.lines else ""
     count = f"={check.count}" if check.count else ""
     first = f"={check.first}" if check.first else ""
-    _words(where, {"count": count, "lines": column, "first": first}, slips)
+    unless = f"={check.unless}" if check.unless else ""
+    _words(where, {"count": count, "lines": column, "first": first, "unless": unless}, slips)
 
 
 def _twice(found: list[tuple[str, str]], kind: str, slips: Slips) -> None:

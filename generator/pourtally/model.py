@@ -293,7 +293,8 @@ class Sheet:
     With ``logo`` the company's stands at its head; it ends where the column of the number
     ``logo_column`` does (1 for A), usually the last one that prints.
     One that goes ``outside`` the company shows neither the state of the checks nor the
-    numbers of lines.  A field says itself how wide it is; what is no field is as wide as the
+    numbers of lines.  Where all is ``money``, its state tells also of what holds only that.
+    A field says itself how wide it is; what is no field is as wide as the
     sheet says of its numbers of lines, its forms' labels, units and notes, and of all else;
     ``columns`` says how wide the first columns are, whatever stands in them.  A ``bare``
     sheet has no title, state or links but those it brings itself; one that goes outside prints
@@ -317,6 +318,7 @@ class Sheet:
     printed: str = ""
     carried: bool = False
     outside: bool = False
+    money: bool = False
     logo: bool = False
     logo_column: int = 0
     line_width: float = 0.0

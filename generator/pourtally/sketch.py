@@ -47,7 +47,7 @@ def sketch(path: Path, templates: Templates) -> Sketch:
     template, entries, problems, notes = _taken(path, templates)
     book = template.book
     figures = template.results(entries)
-    stops = open_stops(book, figures)
+    stops = open_stops(book, figures, money=False)
     drawing = drawn(template, entries)
     if not drawing.extent:
         raise UseError(f"{path}: nothing to draw yet: {book.words['plan_empty']}")

@@ -66,6 +66,8 @@ def _links(book: Book, sheet: Sheet) -> tuple[str, str, str]:
 def _state(book: Book, places: Places, sheet: Sheet) -> str:
     """Return the formula of the state of the checks, in the language of the sheet."""
     first, second = (_single(places, book.keys[key]) for key in ("state", "state_also"))
+    if sheet.money:
+        return _single(places, book.keys["state_money"])
     if not sheet.language:
         return first
     chosen = _single(places, f"{sheet.language}.no")

@@ -83,15 +83,18 @@ def chosen(found: Report, names: tuple[str, ...]) -> Report:
     })  # fmt: skip
 
 
-def open_stops(book: Book, worked: Entries) -> list[str]:
-    """Return what stops a job, in the words of its checks, from all its figures."""
-    keys = [book.keys[f"check_{column}"] for column in ("say", "first", "state")]
+def open_stops(book: Book, worked: Entries, money: bool = True) -> list[str]:
+    """Return what stops a job, in the words of its checks, from all its figures.
+
+    Without ``money`` what holds only that is left out.
+    """
+    keys = [book.keys[f"check_{column}"] for column in ("say", "first", "state", "money")]
     checks = zip(*(worked[key] for key in keys), strict=True)
     limits = zip(worked["limits.say"], worked["limits.count"], strict=True)
     return [
         f"{book.parts[keys[0]][0].title}: {say}" + (f" ({_where(book, first)})" if first else "")
-        for say, first, state in checks
-        if state == _STOP
+        for say, first, state, only in checks
+        if state == _STOP and (money or not only)
     ] + [
         f"{book.words['limits_title']}: {say}: {count:g} wrong or missing"
         for say, count in limits
