@@ -19,22 +19,21 @@ from pourtally.jobfile import job_entries
 from pourtally.model import Entries, Scalar
 from pourtally.share import fitted
 from pourtally.template import Template
-from shop import FINE, keys_of, laid_out, load_book, read_jobs, results, write_copy
+from pourtally.trial import tried
+from shop import FINE, TEMPLATES, keys_of, laid_out, load_book, read_jobs, results, write_copy
 
 pytestmark = pytest.mark.xdist_group("share")  # its workbooks are made once
 
 TENTH = [Decimal(n) / 1000 for n in range(1000, 3001)]
 """The factors a customer tries: from 1 to 3 in steps of a thousandth."""
-EMPTY_OPTIONS: list[dict[str, Any]] = [
-    {"name": "", "part": "", "finish": "", "mix": "", "thicker": ""} for _ in range(8)
-]
 
 
 def entries_of(job: dict[str, Any]) -> Entries:
-    """Return a job on a slab that costs nothing."""
+    """Return a job on a slab that costs nothing, its options priced."""
     entries, problems = job_entries(load_book(), {**FREE, **job}, "test")
     assert problems == []
-    return entries | {"prices.price": [0.0] * load_book().parts["prices.price"][0].lines}
+    free: Entries = {"prices.price": [0.0] * load_book().parts["prices.price"][0].lines}
+    return tried(TEMPLATES["us", "usual"], entries | free).entries
 
 
 def demo() -> Entries:
@@ -45,10 +44,7 @@ def demo() -> Entries:
 
 def options(*costs: int, **more: Any) -> list[dict[str, Any]]:
     """Return options that cost so much, and nothing else."""
-    named = [{"name": f"Extra {n}", "extra": cost, **more} for n, cost in enumerate(costs, 1)]
-    return [{**empty, **one} for empty, one in zip(EMPTY_OPTIONS, named, strict=False)] + (
-        EMPTY_OPTIONS[len(named) :]
-    )
+    return [{"name": f"Extra {n}", "extra": cost, **more} for n, cost in enumerate(costs, 1)]
 
 
 FREE: dict[str, Any] = {
@@ -56,7 +52,7 @@ FREE: dict[str, Any] = {
     "classes": [{"people": 0}] * 3, "mixes": [{"placed": "Chute"}], "delivery": {"short": 0},
 }  # fmt: skip
 """A slab that costs nothing, so that a job costs what its own lines say."""
-LINES = [0, 2, 3, 4, 5]
+LINES = [0, 1, 2, 3, 4, 5]
 """Which options of the demo have a price, and so stand in its copy."""
 
 
@@ -147,7 +143,7 @@ def test_the_attack_finds_the_factor_where_prices_are_exact() -> None:
 
 def test_an_option_has_one_price_wherever_it_stands(tmp_path: Path) -> None:
     entries = demo()
-    entries["options.chosen"] = chosen([None, "Yes", None, None, "Yes"])
+    entries["options.chosen"] = chosen(["Yes", None, None, None, None, "Yes"])
     worked = results("us", entries)
     write_copy("us", worked, tmp_path / "copy.xlsx")
     seen = cells(tmp_path / "copy.xlsx")
@@ -216,12 +212,13 @@ def test_tax_on_its_own_line_is_told_to_the_owner() -> None:
 
 
 def test_tax_in_one_figure_adds_up_with_every_choice(tmp_path: Path) -> None:
-    entries = demo() | {"terms.tax_shown": ["In one figure with the price"]}
+    within: Entries = {"terms.tax_shown": ["In one figure with the price"]}
+    entries = tried(TEMPLATES["us", "usual"], demo() | within).entries
     keys = keys_of("us", ("options.on", "sale.total", "draws.due"))
     book, given = fitted(load_book(), results("us", entries))
     copy = Template(book)
     for line in range(5):
-        answers = ["Yes" if n in (line, 4) else "No" for n in range(5)]
+        answers = ["Yes" if n in (line, 5) else "No" for n in range(6)]
         entries["options.chosen"] = chosen(answers)
         job = results("us", entries, keys)
         shown = copy.results(given | {"choices.chosen": list(answers)})
@@ -275,7 +272,7 @@ def said(answers: list[Any], **more: list[Any]) -> Entries:
 def test_the_copy_finds_the_clashes_that_the_job_finds() -> None:
     keys = keys_of("us", ("options.clash",))
     found = set()
-    for answers in product(("Yes", "No"), repeat=5):
+    for answers in product(("Yes", "No"), repeat=6):
         entries = demo()
         entries["options.chosen"] = chosen(answers)
         clash = any(results("us", entries, keys)["options.clash"])
@@ -287,23 +284,23 @@ def test_the_copy_finds_the_clashes_that_the_job_finds() -> None:
 
 @pytest.mark.parametrize("typed", ["y", "Y", "yes", "YES", "Yes"])
 def test_a_yes_in_other_letters_counts(typed: str) -> None:
-    plain, asked = said(["Yes", *["No"] * 4]), said([typed, *["No"] * 4])
+    plain, asked = said(["Yes", *["No"] * 5]), said([typed, *["No"] * 5])
     assert asked == plain
     assert asked["answered.on"][0] == 1
 
 
 @pytest.mark.parametrize("typed", ["n", "no", "NO", None])
 def test_a_no_in_other_letters_counts(typed: str | None) -> None:
-    assert said([typed, *["No"] * 4]) == said(["No"] * 5)
+    assert said([typed, *["No"] * 5]) == said(["No"] * 6)
 
 
 @pytest.mark.parametrize("typed", [" Yes", "ja", "x", "maybe later", "1", " "])
 def test_any_other_answer_is_said(typed: Any) -> None:
-    got = said(["No", typed, "No", "No", "No"])
+    got = said(["No", typed, "No", "No", "No", "No"])
     assert got["total.unread"] == [
-        "Yes or No is expected beside each option: Everything stamped and colored."
+        "Yes or No is expected beside each option: Without the bands, one plain slab."
     ]
-    assert got["total.total"] == said(["No"] * 5)["total.total"]
+    assert got["total.total"] == said(["No"] * 6)["total.total"]
 
 
 RULES: list[dict[str, Any]] = [
@@ -326,8 +323,8 @@ def test_a_deposit_over_the_cap_is_said_as_the_job_would(rule: dict[str, Any]) -
     copy = Template(book)
     seen = set()
     for many in range(3):
-        for lines in combinations(range(5), many):
-            answers: list[Scalar] = ["Yes" if n in lines else "No" for n in range(5)]
+        for lines in combinations(range(6), many):
+            answers: list[Scalar] = ["Yes" if n in lines else "No" for n in range(6)]
             entries["options.chosen"] = chosen(answers)
             job = results("us", entries, keys)
             words = copy.results(given | {"choices.chosen": answers}, SAID)["total.over"][0]

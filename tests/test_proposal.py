@@ -27,7 +27,8 @@ UNITS = pytest.mark.parametrize("units", ["us", "si"])
 OFFERED = {
     "payment.price", "payment.tax", "payment.base", "payment.kept", "price.price",
     "price.priced", "finish_price.price", "options.name", "options.offer",
-    "options.shown", "options.told", "price.tax_rate", "payment.before",
+    "options.printed", "pairs.printed", "pairs.says", "options.told", "price.tax_rate",
+    "payment.before",
     "draws.name", "draws.when", "draws.due", "options.offered_rank",
     "draws.payable_rank",
 }  # fmt: skip

@@ -59,7 +59,7 @@ def beside(job: Path) -> Path:
     return job.with_name(f"{job.stem}-proposal.xlsx")
 
 
-CHOSEN = {"L23": "Yes", "L26": "y", "B88": "Ann Ostrander", "N88": "Can the tree stay?"}
+CHOSEN = {"L24": "Yes", "L27": "y", "B88": "Ann Ostrander", "N88": "Can the tree stay?"}
 """Two options by their cells, who accepted, and a question."""
 
 
@@ -110,7 +110,7 @@ def test_an_option_chosen_before_and_no_longer_is_taken_out(job: Path, tmp_path:
     entries["options.chosen"] = [None, None, None, "Yes", *[None] * 4]
     build("us", entries, job)
     assert run("share", job, "--replace")[0] == 0
-    copy = typed(beside(job), {"L24": "no"})
+    copy = typed(beside(job), {"L25": "no"})
     code, told, _ = run("returned", job, copy, "--replace")
     assert code == 0
     assert "options chosen: none" in told
@@ -135,12 +135,12 @@ def test_all_that_was_changed_is_told_at_once_and_nothing_is_written(
     lines = wrong.splitlines()
     assert lines[-1] == "8 problems found; nothing was written"
     for cell, came, expected in (
-        ("Proposal H23", "95", "950"),
+        ("Proposal H23", "95", "-3600"),
         ("Proposal B60", "'Layout, forms, and the", "'Layout, forms, concrete"),
         ("Proposal Q20", "'all lights free'", "nothing"),
         ("Proposal P10", "0", "283.2"),
         ("Proposal G19", "'=P9*0.5'", "9093.2"),
-        ("Proposal L24 (2 in thicker, for vehicles)", "'perhaps'", "Yes or No"),
+        ("Proposal L24 (Everything stamped and colored)", "'perhaps'", "Yes or No"),
         ("Proposal N4", "nothing", "46187"),
     ):
         (line,) = [one for one in lines if one.startswith(f"{copy}: {cell}: came {came}")]

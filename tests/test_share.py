@@ -193,7 +193,7 @@ def test_only_what_the_customer_may_choose_is_unlocked(demo: Path, tmp_path: Pat
     cells = [c for s in book for row in s.iter_rows() for c in row if isinstance(c, Cell)]
     open_cells = [c for c in cells if not c.protection.locked]
     assert {c.value for c in open_cells} <= {"No", "Yes", None}
-    assert len(open_cells) == 5 + 3  # options of the demo; accepted by, date, wishes
+    assert len(open_cells) == 6 + 3  # options of the demo; accepted by, date, wishes
 
 
 def test_a_choice_changes_total_tax_and_payments_as_the_job_itself_would(tmp_path: Path) -> None:
