@@ -49,6 +49,7 @@ KEYS = (
     "trial_also",
     "trial_price",
     "trial_taxed",
+    "price_step",
     "trial_clash",
     "tax_of_material",
     "option_name",

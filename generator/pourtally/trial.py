@@ -14,7 +14,7 @@ from .model import Entries, Scalar
 from .template import Template
 
 _ASKED = ("trial_price", "trial_taxed", "trial_clash", "stops", "tax_of_material", "option_open",
-          "option_whole", "contract_stands")  # fmt: skip
+          "option_whole", "contract_stands", "price_step")  # fmt: skip
 
 
 @dataclass
@@ -143,7 +143,7 @@ def _pairs(trial: _Trial, out: Tried, exact: dict[int, float]) -> None:
     """
     key, entries = trial.key, trial.entries
     names, prices = entries[key["option_name"]], entries[key["option_price"]]
-    whole = trial.asks("option_whole")
+    whole, step = trial.asks("option_whole"), float(trial.asks("price_step")[0] or 0)
     priced = [n for n, name in enumerate(names) if name and whole[n] and prices[n] is not None]
     found: list[tuple[float, int, int, _Shown]] = []
     for one, two in combinations(priced, 2):
@@ -152,7 +152,7 @@ def _pairs(trial: _Trial, out: Tried, exact: dict[int, float]) -> None:
             continue
         apart = sum(exact.get(n, float(prices[n] or 0)) for n in (one, two))
         more = both.price - trial.base.price - apart
-        if round(more, 2):
+        if round(abs(more) - step, 2) > 0:  # less is only the rounding of the job's price
             found.append((abs(more), one, two, both))
     room = len(entries[key["pair_one"]])
     if len(found) > room:
