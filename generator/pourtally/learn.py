@@ -241,7 +241,7 @@ def _joined(one: Lesson, other: Lesson) -> Lesson:
 
 
 def csv_text(learned: Iterable[Learned]) -> str:
-    """Return learned rates as a file that ``prices --load`` takes."""
+    """Return learned rates as a file that ``figures --load`` takes."""
     return csvfile.text((*COLUMNS, *LEARNED), [_row(o) for o in learned if not o.wrong])
 
 
