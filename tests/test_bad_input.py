@@ -257,6 +257,7 @@ RECTANGLE = {"shape": "Rectangle", "a": 20, "b": 10}
 BANDED = {"length": 20, "width": 10}
 OF_TWO_MIXES = {"mix": "Plain", "placement": "Pour 2"}
 """A placement of the second mix chosen for a slab of the first."""
+WORK: dict[str, Any] = {"own": [{"what": "The work", "typed": 1, "price": 100}]}
 TRIGGERS: dict[str, dict[str, Any]] = {
     "20-pieces pieces_no_size": {"pieces": [{"a": 20, "b": 10}]},
     "20-pieces pieces_no_kind": {"pieces": [{**RECTANGLE, "count": 0}]},
@@ -405,10 +406,28 @@ TRIGGERS: dict[str, dict[str, Any]] = {
         "markups": {"overhead": 60, "overhead_of": "Price", "profit": 40},
     },
     "78-price tax_slip": {"markups": {"tax": 0.0825}},
-    "79-options option_half": {"options": [{"name": "Lights"}]},
+    "79-options option_half": {"options": [{"name": "Lights"}], **WORK},
     "79-options option_stuck": {
-        "own": [{"what": "The work", "typed": 1, "price": 100}],
-        "options": [{"name": "Plain", "part": "Panels", "mix": "Plain", "chosen": "Yes"}],
+        **WORK, "options": [{"name": "Plain", "mix": "Plain", "chosen": "Yes"}],
+    },
+    "79-options option_untaxed": {
+        **WORK, "markups": {"tax": 8, "tax_on": "Material price"},
+        "options": [{"name": "Plain", "mix": "Plain", "price": 20}],
+    },
+    "79-options option_twice": {
+        **WORK, "options": [{"name": "Plain", "mix": "Plain", "price": 20, "chosen": "Yes"},
+                            {"name": "Colored", "mix": "Colored", "price": 50, "chosen": "Yes"}],
+    },
+    "79-options pair_half": {
+        **WORK, "options": [{"name": "Plain", "mix": "Plain", "price": 20}],
+        "pairs": [{"one": "Plain", "price": 30}],
+    },
+    "79-options trial_on": {
+        "options": [{"name": "Plain", "mix": "Plain"}], "trial": {"option": "Plain"},
+    },
+    "79-options trial_clash": {
+        "options": [{"name": "Plain", "mix": "Plain"}, {"name": "Colored", "mix": "Colored"}],
+        "trial": {"option": "Plain", "also": "Colored"},
     },
     "82-supplies unlisted": {
         "color": [{"bags": {"yours": 1}, "pails": {"yours": 1}}] * 6,
@@ -721,19 +740,18 @@ LOOKS: dict[str, dict[str, Any]] = {
     },
     "79-options price_in_cents": {
         "own": [{"what": "Permit", "price": 85, "typed": 1}], "markups": {"step": 0.01},
-        "options": [{"name": "Lights", "part": "", "finish": "", "mix": "", "extra": 90}],
+        "options": [{"name": "Lights", "extra": 90, "price": 100}],
     },
     "79-options tax_tells": {
         "own": [{"what": "Permit", "price": 85, "typed": 1}],
         "markups": {"tax": 8.25, "tax_on": "Material price"},
     },
-    "79-options option_twice": {
-        "pieces": [RECTANGLE],
-        "own": [{"what": "The work", "typed": 1, "price": 100}],
-        "prices": [{"line": "concrete_1", "price": 90}, {"line": "concrete_2", "price": 95}],
-        "mixes": [{}, {"pigment": 0}],
-        "options": [{"name": "Plain", "mix": "Plain", "chosen": "Yes"},
-                    {"name": "Colored", "mix": "Colored", "chosen": "Yes"}],
+    "79-options option_open": {**WORK, "options": [{"name": "Plain", "mix": "Plain"}]},
+    "79-options option_moved": {
+        **WORK, "options": [{"name": "Plain", "mix": "Plain", "at": 90, "price": 20}],
+    },
+    "79-options option_exact": {
+        **WORK, "options": [{"name": "Plain", "mix": "Plain", "at": 125, "price": 51}],
     },
 }  # fmt: skip
 """For each look check of the pour day, what must make it open on a stamped, colored slab."""

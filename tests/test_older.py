@@ -743,3 +743,25 @@ def test_nothing_moves_where_the_template_begins_with_another_mix_and_product(
     assert len(after["prices.code"]) > len(before["prices.code"])
     told, problems, _ = pricesave.saved(patio, theirs)
     assert problems == [] and "concrete_1,,price,172" in told.replace('"Concrete, Plain"', "")
+
+
+def test_prices_of_options_that_were_worked_out_then_are_kept_as_they_stood(
+    tmp_path: Path,
+) -> None:
+    """What a spreadsheet stores beside the formulas of 0.8.0: they are not in the small file."""
+    book = openpyxl.load_workbook(OLDER / "0.8.0.xlsx")
+    sheet = book["Estimate"]
+    price = coordinate_to_tuple(
+        book.defined_names["options.price"].attr_text.split("!")[1].replace("$", "")
+    )
+    for line, figure in enumerate([-649.29, 0.0, 949.8250001]):
+        sheet.cell(price[0] + line, price[1]).value = figure
+    at = coordinate_to_tuple(
+        book.defined_names["price.price"].attr_text.split("!")[1].replace("$", "")
+    )
+    sheet.cell(*at).value = 8810.0
+    book.save(tmp_path / "then.xlsx")
+    found = read_workbook(tmp_path / "then.xlsx")
+    assert found.problems == []
+    assert found.entries["options.price"][:4] == [-649.29, None, 949.83, None]
+    assert found.entries["options.at"][:4] == [8810, None, 8810, None]

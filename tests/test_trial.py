@@ -9,16 +9,19 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable
 from copy import deepcopy
+from pathlib import Path
 from random import Random
 
 import pytest
+from click.testing import CliRunner
 
 from conftest import JOBS
+from pourtally.cli import main
 from pourtally.jobfile import job_entries
 from pourtally.model import Book, Entries, Scalar, Size, Units
 from pourtally.trial import tried
 from sample import some
-from shop import STOP, TEMPLATES, keys_of, read_jobs, results
+from shop import STOP, TEMPLATES, build, keys_of, read_jobs, read_workbook, results
 
 FINISHES = {
     "Slab pieces": ["pieces.finish"], "Outlines": ["outlines.finish"],
@@ -427,3 +430,28 @@ def test_while_an_option_is_shown_the_job_is_stopped() -> None:
     assert [str(say).partition(":")[0] for say in opened] == [
         "The workbook shows the job with an option, not the job as it stands"
     ]
+
+
+def test_the_command_prices_every_option_of_a_workbook(tmp_path: Path) -> None:
+    (job,), _ = read_jobs([JOBS["demo"]], None, "small")
+    entries = deepcopy(job.entries)
+    for key in ("options.at", "options.price", "options.material", "pairs.one", "pairs.two",
+                "pairs.price", "pairs.material"):  # fmt: skip
+        put(entries, key, None)
+    build("us", entries, tmp_path / "job.xlsx", "small")
+    asked = ["options", str(tmp_path / "job.xlsx"), "-o", str(tmp_path / "new.xlsx")]
+    done = CliRunner().invoke(main, asked)
+    assert done.exit_code == 0, done.output
+    assert done.output == f"Wrote {tmp_path / 'new.xlsx'}: 6 options priced, 8 pairs of them\n"
+    after = read_workbook(tmp_path / "new.xlsx").entries
+    assert {key for key in after if after[key] != job.entries[key]} == set()
+
+
+def test_the_command_wants_a_place_to_write_to_and_a_sound_workbook(tmp_path: Path) -> None:
+    (tmp_path / "bad.xlsx").write_text("no workbook")
+    no_place = CliRunner().invoke(main, ["options", str(tmp_path / "bad.xlsx")])
+    assert (no_place.exit_code, "give -o NEW.xlsx" in no_place.output) == (2, True)
+    asked = ["options", str(tmp_path / "bad.xlsx"), "-o", str(tmp_path / "new.xlsx")]
+    bad = CliRunner().invoke(main, asked)
+    assert (bad.exit_code, (tmp_path / "new.xlsx").exists()) == (1, False)
+    assert str(tmp_path / "bad.xlsx") in bad.output

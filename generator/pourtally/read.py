@@ -336,8 +336,8 @@ def _read_cell(reading: _Reading, part: Part, there: int, line: int | str, named
     formula = kind == "f"
     if formula:
         kind, value = reading.stored[sheet].get(at, ("f", value))
-        if worked_out(part.key, reading.made):
-            value, formula = _as_it_stood(value), False
+    if worked_out(part.key, reading.made):
+        value, formula = _as_it_stood(value), False
     if _blank(value):
         return
     now = accept.current(reading.book, part, value)
