@@ -28,7 +28,8 @@ OF_ONE_JOB = {
         "getting",
     ),
     "looked at while typing": ("shown_slab", "shown_walk"),
-    "chosen for this job": ("usual_bands", "forming", "dig", "sealed", "steel", "options"),
+    "chosen for this job": ("usual_bands", "forming", "dig", "sealed", "steel", "options", "pairs",
+                            "trial", "card_price"),
     "a figure in place of one worked out": (
         "color", "shake", "product_order", "mats", "old_out", "forms", "base", "steel_more",
         "fiber", "joints", "sheeting", "pours", "grout", "calendar",

@@ -177,7 +177,7 @@ def taxed(material: int, shown: str) -> Entries:
             "markups": {"contingency": 0, "overhead": 0, "profit": 0, "step": 25, "tax": 8.25,
                         "tax_on": "Material price"},
             "terms": {"tax_shown": shown},
-            "options": options(250, 1490),
+            "options": options(250, 1480),
         }
     )  # fmt: skip
 

@@ -84,6 +84,10 @@ def test_no_check_leads_to_a_line_that_the_job_does_not_need() -> None:
 HELD = sorted(name for name, check in CHECKS.items() if check.get("holds"))
 
 
+ON_TRIAL = ("79-options trial_on", "79-options trial_clash")
+"""The whole workbook is another job then."""
+
+
 def test_what_holds_money_is_of_the_office_and_of_the_papers_of_money() -> None:
     book, _ = laid_out("us")
     of_money = {sheet.name for sheet in book.sheets if sheet.money}
@@ -91,7 +95,7 @@ def test_what_holds_money_is_of_the_office_and_of_the_papers_of_money() -> None:
         goal = book.goal(check["at"])
         sheet = book.parts[goal.key][0].sheet if goal else ""
         if check["level"] == "stop" and sheet in of_money - {"Checks"}:
-            assert name in HELD, name
+            assert name in HELD or name in ON_TRIAL, name
     assert len(HELD) > 20
 
 

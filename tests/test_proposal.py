@@ -33,8 +33,11 @@ OFFERED = {
     "draws.payable_rank",
 }  # fmt: skip
 """What the customer may know of the money, and which lines of it he is shown."""
-JUDGED = {"headline.held", "calendar.says"}
-"""Figures that follow from everything: whether a stop is open, and days on site."""
+JUDGED = {"headline.held", "calendar.says", "slab_groups.finish", "slab_groups.mix",
+          "slab_groups.placement", "slab_groups.thicker", "slab_groups.stays", "steel.bar_shown",
+          "steel.every", "products.layers", "mixes.fibered"}  # fmt: skip
+"""Figures that follow from everything: whether a stop is open, days on site, what an option on
+trial changes of the job."""
 INSIDE = re.compile(r"cost|wage|burden|margin|markup|profit|overhead|supplier|hour|productive")
 OFFICE = {"Prices", "Estimate", "Labor", "Actuals", "Outcome"}
 MONEY = {"payment", "draws", "schedule", "changes", "billing", "bill", "contract"}
@@ -100,6 +103,7 @@ def some_job(dice: random.Random) -> dict[str, Any]:
             for finish in finishes
         ],
         "concrete": dice.randint(9000, 22000) / 100,
+        "mixes": [{"placed": "Chute"}, {"placed": "Chute"}], "delivery": {"short_flat": 0},
         "classes": [{"wage": dice.randint(1500, 4500) / 100, "people": 1, "insurance": 7}]
         + [{"people": 0}] * 2,
         "markups": {

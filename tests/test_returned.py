@@ -263,9 +263,11 @@ def test_two_choices_that_clash_and_a_deposit_over_its_cap_are_passed_on(
         "payment.rule": ["Lesser of percent and amount"], "payment.percent": [0.1],
         "payment.amount": [920.0],
     }  # fmt: skip
+    entries["options.finish"] = [*entries["options.finish"]]
+    entries["options.finish"][3] = "Broomed"  # as everything stamped changes it too
     build("us", entries, job)
     assert run("share", job, "--replace")[0] == 0
-    copy = typed(beside(job), {"L22": "Yes", "L23": "Yes"})
+    copy = typed(beside(job), {"L24": "Yes", "L25": "Yes"})
     code, _, wrong = run("returned", job, copy, "-o", tmp_path / "new.xlsx")
     assert code == 0
     assert "Proposal B30: Two you chose change the same part" in wrong
