@@ -60,7 +60,7 @@ def test_the_paper_refers_to_nothing_of_the_inside(units: Units) -> None:
     assert {key for key in own if INSIDE.search(key)} == set()
     assert {k for k in own if book.parts[k][0].sheet in OFFICE or k.split(".")[0] in MONEY} == set()
     money = {key.split(".")[0] for key in own if "dollar" in book.parts[key][2].pint}
-    assert {b for b in money if not b.startswith("proposal_")} == {"price_lines"}
+    assert {b for b in money if not b.startswith("proposal_")} == {"price_lines", "finish_lines"}
 
 
 @UNITS
