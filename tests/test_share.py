@@ -25,7 +25,8 @@ pytestmark = pytest.mark.xdist_group("share")  # its workbooks are made once
 
 PUBLIC = (
     "job.", "company.", "customer.", "terms.", "shown.", "includes.", "excludes.", "notes.",
-    "notices.", "proposal_", "draws.", "sale.", "options.", "pairs.", "finishes.name", "finish_area.",
+    "notices.", "proposal_", "draws.", "sale.", "options.", "pairs.", "finishes.name",
+    "finish_area.",
     "finish_price.price", "finish_price.each", "bands.", "pieces.", "curves.", "outlines.",
     "steps.", "walks.what", "usual.", "corners.", "closing.", "quantities_shown.",
     "products.name", "told.", "scope_words.", "bars.name", "orders.color",
