@@ -463,9 +463,7 @@ TRIGGERS: dict[str, dict[str, Any]] = {
         "prices": [{"line": "boards", "price": 9}],
         "terms": {"prices_shown": "By finish"},
         "options": [
-            {"name": f"Option {n}", "extra": 9, "chosen": "Yes", **dict.fromkeys(
-                ["part", "finish", "mix", "thicker", "product", "bar", "apart", "no_fiber"], "")}
-            for n in range(6)
+            {"name": f"Option {n}", "extra": 9, "price": 9, "chosen": "Yes"} for n in range(6)
         ],
     },
 }  # fmt: skip

@@ -29,7 +29,7 @@ OF_ONE_JOB = {
     ),
     "looked at while typing": ("shown_slab", "shown_walk"),
     "chosen for this job": ("usual_bands", "forming", "dig", "sealed", "steel", "options", "pairs",
-                            "trial", "card_price"),
+                            "trial", "card_price", "quantities_shown"),
     "a figure in place of one worked out": (
         "color", "shake", "product_order", "mats", "old_out", "forms", "base", "steel_more",
         "fiber", "joints", "sheeting", "pours", "grout", "calendar",

@@ -28,7 +28,7 @@ PILE = [
 ]  # fmt: skip
 FIRST = {"key": "words", "label": "Words", "text": ["Area", "Volume"], "at": "B3", "span": 3}
 CARD = {
-    "key": "card", "sheet": "Card", "title": "Card", "shape": "page", "lines": 2,
+    "key": "leaf", "sheet": "Card", "title": "Card", "shape": "page", "lines": 2,
     "field": [
         FIRST,
         {"key": "big", "label": "Big", "formula": "{line}*2", "at": "F3", "role": "big"},
@@ -42,7 +42,7 @@ AGAIN = {"key": "again", "sheet": "Card", "title": "Again", "shape": "table", "l
          "at": "B20", "untitled": True,
          "field": [{"key": "said", "label": "Said", "formula": "2", "span": 2},
                    {"key": "more", "label": "More", "formula": "2"}],
-         "chart": [{"words": "Once more", "same": "card", "wide": 150, "at": "H3"}]}  # fmt: skip
+         "chart": [{"words": "Once more", "same": "leaf", "wide": 150, "at": "H3"}]}  # fmt: skip
 
 
 def made(*blocks: dict[str, Any]) -> Template:
@@ -51,7 +51,7 @@ def made(*blocks: dict[str, Any]) -> Template:
     sheets, items = copy.deepcopy(sheets), dict(items)
     page = {"name": "Card", "title": "Card", "intro": "", "bare": True, "columns": [2, *[9] * 6]}
     sheets["sheet"].insert(1, page)
-    items["99-card.toml"] = {"block": [copy.deepcopy(block) for block in blocks]}
+    items["99-leaf.toml"] = {"block": [copy.deepcopy(block) for block in blocks]}
     return Template(make_book("us", sheets, measures, dict(sorted(items.items())), True, "small"))
 
 
@@ -59,7 +59,7 @@ def made(*blocks: dict[str, Any]) -> Template:
 def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
     template = made(DOTS, CARD, AGAIN)
     cells, values = template.work_out({})
-    path = tmp_path_factory.mktemp("card") / "card.xlsx"
+    path = tmp_path_factory.mktemp("card") / "leaf.xlsx"
     write(template.book, template.places, cells, values, path)
     return path
 

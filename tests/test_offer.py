@@ -40,7 +40,8 @@ LONG: dict[str, Any] = {
     "notices": [{"says": f"Notice {n}: " + "by law each word of it has to stand here " * 3}
                 for n in range(1, 7)],
     "options": [{}, {}, {}, {}, {"name": "A drain along the house, with a grate of cast iron",
-                                 "extra": 640}, {"name": "Lights", "extra": 90}],
+                                 "extra": 640, "price": 900, "material": 0},
+                {"name": "Lights", "extra": 90, "price": 130, "material": 0}],
 }  # fmt: skip
 """Names of sixty letters, and as many clauses as the papers take."""
 TINY = {"us": {"pieces": [{"shape": "Rectangle", "a": 30, "b": 4}]},

@@ -422,6 +422,12 @@ unit = "permit"
 price = 85
 typed = 1
 kind = "Other"
+[[ways]]
+[[ways]]
+[[ways]]
+hire_fixed = 300
+[delivery]
+short_flat = 150
 [[classes]]
 wage = 34
 [[classes]]

@@ -218,7 +218,9 @@ QUIET: dict[str, Any] = {
 }
 LOOKS: dict[str, dict[str, Any]] = {
     "A percent on Terms is below 1": {"draws": [{}, {"percent": 0.1}]},
-    "The price worked out is no longer": {"prices": [{"line": "boards", "price": 9}]},
+    "The price worked out is no longer": {
+        "own": [{"what": "The work", "typed": 1, "price": 9}],
+    },
     "A change order lacks": {"changes": [{"what": "Bench", "amount": 700, "when": "When done"}]},
     "A bill is dated with nothing": {"billing": [{"paid": 900, "paid_on": date(2026, 6, 9)}]},
 }

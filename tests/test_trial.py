@@ -368,7 +368,8 @@ def test_every_option_of_the_demo_is_the_job_with_it() -> None:
                   if k.startswith("options.") and v[line] is not None}  # fmt: skip
         if text and not option.keys() & {"hours", "extra"}:
             after = results("us", typed_in(plain, option, stands), price, "small")["sale.base"][0]
-            assert done.entries["options.price"][line] == pytest.approx(float(after or 0) - before)
+            exact, offered = float(after or 0) - before, done.entries["options.price"][line]
+            assert 0 <= float(offered or 0) - exact <= max(5, abs(exact) * 0.05)  # a round figure
 
 
 def test_the_demo_says_what_the_program_finds() -> None:
@@ -383,7 +384,7 @@ def test_what_has_a_price_keeps_it_where_only_the_missing_are_asked_for() -> Non
     entries = deepcopy(job.entries)
     entries["options.price"][0], entries["options.price"][1] = 12.0, None
     done = tried(job.template, entries, missing_only=True)
-    assert done.entries["options.price"][:2] == [12.0, -3635.0]
+    assert done.entries["options.price"][:2] == [12.0, -3600.0]
     assert done.options == 1
 
 

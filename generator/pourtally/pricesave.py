@@ -19,15 +19,16 @@ def saved(workbook: Path, templates: Templates) -> tuple[str, list[str], list[st
     book = filled.template.book
     worked = filled.template.results(filled.entries)
     rows: list[Row] = []
-    problems = list(filled.problems)
+    problems, notes = list(filled.problems), list(filled.notes)
     for table in tables(book).values():
         for line in range(table.block.lines):
             if table.name and _nameless(table, worked, line):
-                problems.append(f"{table.block.title}, line {line + 1}: has no name, by which "
-                                "another workbook would know it: type one")  # fmt: skip
+                notes.append(f"{table.block.title}, line {line + 1}: has no name, by which "
+                             "another workbook would know it, and is left out: type one")  # fmt: skip
+                continue
             rows += _line(table, worked, line)
         rows += _left_out(table, worked)
-    return csvfile.text(COLUMNS, rows), problems, filled.notes
+    return csvfile.text(COLUMNS, rows), problems, notes
 
 
 def _nameless(table: Table, worked: Entries, line: int) -> bool:

@@ -222,7 +222,7 @@ def _identify(
     several = [templates[units, "usual"] for units in UNITS]
     found = [len(t.book.entries().keys() & names.keys()) for t in several]
     most = found.index(max(found))
-    if 2 * found[most] > len(several[most].book.entries()):
+    if 3 * found[most] > len(several[most].book.entries()):
         best = templates[UNITS[most], _size(typed, names, UNITS[most], templates)]
         names = renamed(names, best.book)
         if made >= ANCHORED:
