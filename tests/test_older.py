@@ -575,7 +575,7 @@ def figures(shop: Shop, workbook: Path) -> dict[str, Any]:
         key: value
         for key, value in found.items()
         if key in ours and not ours[key][0].codes and key.partition(".")[0] not in OF_LINES
-        and not key.endswith((".at", ".address", ".unpriced"))
+        and not key.endswith((".at", "_at", ".address", ".unpriced"))
     }  # fmt: skip
 
 

@@ -118,7 +118,7 @@ WORDS = (
     "finish_lines.", "quantities_shown.", "price_lines.", "proposal_",
     "arrows.across", "arrows.falls", "arrows.says", "arrows.words", "yard_scale.fall",
     "one_words.says", "one_words.side", "one_words.panel", "one_begin.says",
-    "heights_said.says", "yard.long", "yard.more", "yard.under",
+    "heights_said.says", "yard.long", "yard.more", "yard.under", "card.",
     "checks.at_", "checks.say", "figures.", "guide_", "next.says", "open.address", "order_to.",
 )  # fmt: skip
 """Where a unit is part of what is said, or differs from line to line."""

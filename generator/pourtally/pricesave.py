@@ -24,7 +24,7 @@ def saved(workbook: Path, templates: Templates) -> tuple[str, list[str], list[st
         for line in range(table.block.lines):
             if table.name and _nameless(table, worked, line):
                 notes.append(f"{table.block.title}, line {line + 1}: has no name, by which "
-                             "another workbook would know it, and is left out: type one")  # fmt: skip
+                             "another workbook would know it: left out, until it has one")  # fmt: skip
                 continue
             rows += _line(table, worked, line)
         rows += _left_out(table, worked)
