@@ -23,8 +23,8 @@ def saved(workbook: Path, templates: Templates) -> tuple[str, list[str], list[st
     for table in tables(book).values():
         for line in range(table.block.lines):
             if table.name and _nameless(table, worked, line):
-                notes.append(f"{table.block.title}, line {line + 1}: has no name, by which "
-                             "another workbook would know it: left out, until it has one")  # fmt: skip
+                notes.append(f"{table.block.title}, line {line + 1}: left out, since no name "
+                             "says in another workbook which it is")  # fmt: skip
                 continue
             rows += _line(table, worked, line)
         rows += _left_out(table, worked)
