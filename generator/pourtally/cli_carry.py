@@ -175,7 +175,7 @@ def options(
     ctx: click.Context, workbook: Path, out: Path | None, company: Path | None,
     replace: bool, quiet: bool,
 ) -> None:  # fmt: skip
-    """Price every option of JOB: the whole job with it, less the job as it stands.
+    """Price every option of JOB, as the whole job with it.
 
     Two options that come to something else together than one by one get a price of both.
     An option that needs what has no price is told and left without one.
