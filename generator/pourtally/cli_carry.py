@@ -157,9 +157,7 @@ def _lost(
     return [], [lost.replace("would not be", "are not")]
 
 
-@click.command()
-@click.argument("workbook", metavar="JOB.xlsx", type=click.Path(path_type=Path))
-@click.option(
+_new_workbook = click.option(
     "-o",
     "--output",
     "out",
@@ -167,6 +165,11 @@ def _lost(
     type=click.Path(path_type=Path),
     help="The workbook to write in place of JOB.",
 )
+
+
+@click.command()
+@click.argument("workbook", metavar="JOB.xlsx", type=click.Path(path_type=Path))
+@_new_workbook
 @company_option
 @replace_option
 @quiet_option
@@ -211,14 +214,7 @@ def options(
 @click.command()
 @click.argument("workbook", metavar="JOB.xlsx", type=click.Path(path_type=Path))
 @click.argument("copy", metavar="COPY.xlsx", type=click.Path(path_type=Path))
-@click.option(
-    "-o",
-    "--output",
-    "out",
-    metavar="NEW.xlsx",
-    type=click.Path(path_type=Path),
-    help="The workbook to write in place of JOB.",
-)
+@_new_workbook
 @company_option
 @replace_option
 @quiet_option
