@@ -371,7 +371,7 @@ TRIGGERS: dict[str, dict[str, Any]] = {
         "visits": [{"line": "strip_1", "typed": date(2026, 6, 9)}],
     },
     "75-wages wage_missing": {"prices": [{"line": "boards", "price": 9}]},
-    "76-hired equipment_half": {"equipment": [{"what": "Saw"}]},
+    "76-hired equipment_half": {"equipment": [{"line": 5, "hourly": 50}]},
     "76-hired subs_half": {"subs": [{"what": "Survey"}]},
     "74-prices price_missing": {
         "forms": {"boards": {"yours": 2}}, "prices": [{"line": "stakes", "price": 1}],

@@ -80,9 +80,15 @@ LABOR = {
 }
 
 # A skid steer for 3.694 h of digging by two at 48 $ is 88.66 $, and costs at least 120 $
-EQUIPMENT = {"Skid steer": max(cents(exact(paper.BANK * 0.4 / 2) * 48), Decimal(120))}
+EQUIPMENT = {
+    "Skid steer": max(cents(exact(paper.BANK * 0.4 / 2) * 48), Decimal(120)),
+    "Plate compactor": Decimal(45),  # its least charge, above an hour or two at 14 $
+    "Concrete saw": Decimal(60),  # its least charge, above 2.5 h at 22 $
+    "Dirt, haul truck": 2 * Decimal(95),
+}
+OTHER = {"Dirt, dump fee": 2 * Decimal(42)}
 
-LINES = MATERIAL | LABOR | EQUIPMENT
+LINES = MATERIAL | LABOR | EQUIPMENT | OTHER
 COST = sum(LINES.values(), Decimal(0))
 MATERIAL_COST = sum(MATERIAL.values(), Decimal(0))
 CONTINGENCY = cents(COST * 5 / 100)
@@ -97,7 +103,8 @@ TOTAL = PRICE + TAX
 FIGURES = {
     "price.material": MATERIAL_COST,
     "price.labor": sum(LABOR.values(), Decimal(0)),
-    "price.equipment": Decimal(120),
+    "price.equipment": Decimal(120 + 45 + 60 + 190),
+    "price.other": Decimal(84),
     "price.cost": COST,
     "price.contingency": CONTINGENCY,
     "price.overhead": OVERHEAD,

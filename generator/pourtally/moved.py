@@ -111,6 +111,22 @@ def clear_spare(entries: Entries, book: Book, made: tuple[int, ...]) -> None:
             entries[key] = [v if n in used else None for n, v in enumerate(entries[key])]
 
 
+def price_at_nothing(entries: Entries, book: Book, made: tuple[int, ...]) -> list[str]:
+    """Price lines that an older version did not ask for at 0 where others have a price.
+
+    Return the codes of those that were filled.
+    """
+    filled = []
+    for before, columns in older().get("unpaid", {}).items():
+        for key, codes in columns.items():
+            if made < tuple(map(int, before.split("."))) and any(entries.get(key, ())):
+                ours = book.parts[key][0].codes
+                for code in set(codes) & set(ours):
+                    entries[key][ours.index(code)] = 0.0
+                    filled.append(code)
+    return sorted(filled)
+
+
 def _in_use(entries: Entries, book: Book, key: str) -> list[int]:
     """Return the lines of an entry's block in which something is measured."""
     block = key.partition(".")[0]

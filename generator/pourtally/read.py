@@ -28,6 +28,7 @@ from .moved import (
     gone,
     move_of,
     moves,
+    price_at_nothing,
     renamed,
     settle,
     spread,
@@ -142,6 +143,9 @@ def _settle(reading: _Reading) -> None:
     settle(entries, {m.old: range(len(entries[m.new])) for m in moves()
                      if m.less and m.old in reading.by_older_names})  # fmt: skip
     clear_spare(entries, book, reading.made)
+    if at_nothing := price_at_nothing(entries, book, reading.made):
+        reading.notes.append(f"Prices: {', '.join(at_nothing)} had no line in that version and are "
+                             "taken at 0, so that no price moves: type what they cost you")  # fmt: skip
     for key, said in beside().items():
         if worked_out(said["figure"], reading.made) and said["was"] in reading.spots:
             sheet, *at = reading.spots[said["was"]]
