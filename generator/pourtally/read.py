@@ -144,8 +144,10 @@ def _settle(reading: _Reading) -> None:
                      if m.less and m.old in reading.by_older_names})  # fmt: skip
     clear_spare(entries, book, reading.made)
     if at_nothing := price_at_nothing(entries, book, reading.made):
-        reading.notes.append(f"Prices: {', '.join(at_nothing)} had no line in that version and are "
-                             "taken at 0, so that no price moves: type what they cost you")  # fmt: skip
+        reading.notes.append(
+            f"Prices: {', '.join(at_nothing)} had no line in that version and are taken at 0, "
+            "so that no price moves: type what they cost you"
+        )
     for key, said in beside().items():
         if worked_out(said["figure"], reading.made) and said["was"] in reading.spots:
             sheet, *at = reading.spots[said["was"]]
