@@ -102,6 +102,19 @@ def _origins(block: Block, item: Field) -> dict[str, list[int]]:
     return out
 
 
+def slipped(book: Book, file: str, key: str, old: str, new: str) -> Change:
+    """Return a part with other words in the formulas that a file gives it, where they stand."""
+    block, item, part = book.parts[key]
+    origins = _origins(block, item).items()
+    lines = {line for origin, found in origins if origin.split()[0] == file for line in found}
+    formulas = tuple(
+        text.replace(old, new, 1) if len(part.formulas) == 1 or line in lines else text
+        for line, text in enumerate(part.formulas)
+    )
+    assert any(old in text for text in part.formulas), f"{key} has no {old}"
+    return Change(file, f"[{old} → {new}]", replace(part, formulas=formulas))
+
+
 def _changed(file: str, part: Part, lines: list[int]) -> Iterator[Change]:
     """Yield each change of a part on some of its lines, which say the same."""
     if len(part.formulas) == 1:
@@ -296,6 +309,14 @@ class World:
         return self._known[example.number]
 
 
+@dataclass(frozen=True)
+class _Made:
+    """The cells of a changed part, and what they read beside what follows from it."""
+
+    contents: dict[Place, Scalar]
+    reads: frozenset[Place]
+
+
 class Bench:
     """One part on the bench: what follows from it, as far as examples look."""
 
@@ -307,68 +328,72 @@ class Bench:
         before = walked(self._own, world.needed)
         self._core = self._own | (after & before)
         self._after = after
-        self._engine: Sheets | None = None
-        self._later: dict[str, tuple[Sheets, set[Place]]] = {}
+        self._later: dict[str, tuple[Sheets, set[Place], set[Place]]] = {}
         home = homes()[key.partition(".")[0]][0]
         looking = [e for e in world.examples if not (after | self._own).isdisjoint(e.wanted)]
         self.examples = sorted(looking, key=lambda e: e.file != home)
 
     def noticed(self, changed: list[Change]) -> dict[Change, Example]:
         """Return the changes that an example notices, each with the first that does."""
-        made = {c: c_ for c in changed if (c_ := self._contents(c)) is not None}
+        made = {c: c_ for c in changed if (c_ := self._made(c)) is not None}
         out: dict[Change, Example] = {}
         for example in self.examples:
-            for change, contents in made.items():
-                if change not in out and self._differs(example, contents):
+            for change, cells in made.items():
+                if change not in out and self._differs(example, cells):
                     out[change] = example
             if len(out) == len(made):
                 break
         return out
 
-    def _contents(self, change: Change) -> dict[Place, Scalar] | None:
+    def _made(self, change: Change) -> _Made | None:
         """Return the cells of a changed part; none where a formula has no meaning then."""
         try:
-            return self._world.contents(change.part)
+            contents = self._world.contents(change.part)
         except (TemplateError, IndexError):
             return None
+        own = {place: contents[place] for place in self._own}
+        found = (one for place, text in own.items() for one in self._world.reads(place, text))
+        return _Made(own, frozenset(found) - self._core)
 
-    def _differs(self, example: Example, contents: dict[Place, Scalar]) -> bool:
+    def _differs(self, example: Example, made: _Made) -> bool:
         """Tell whether an example notices what stands in the cells of the part."""
         shown = self._world.shown(example)
-        values = self._near(shown, contents)
+        values = self._near(shown, made)
         if all(same(value, shown[place]) for place, value in values.items()):
             return False
         if any(example.misses(p, v) for p, v in values.items() if p in example.wanted):
             return True
-        engine, later = self._further(example.file)
+        engine, later, read_ones = self._further(example.file)
         if later.isdisjoint(example.wanted):
             return False
-        for place in self._inputs(later):
+        for place in read_ones:
             engine.put(place, as_input(values.get(place, shown[place])))
         engine.work_out()
         return any(example.misses(p, engine.value(p)) for p in later & example.wanted.keys())
 
-    def _near(
-        self, shown: dict[Place, Scalar], contents: dict[Place, Scalar]
-    ) -> dict[Place, Scalar]:
+    def _near(self, shown: dict[Place, Scalar], made: _Made) -> dict[Place, Scalar]:
         """Return what the part, and all that feeds back into it, comes to."""
-        world = self._world
-        if self._engine is None:
-            self._engine = world.sheets()
-            for place in self._core - self._own:
-                self._engine.put(place, world.cells[place].content)
-        for place in self._inputs(self._core):
-            self._engine.put(place, as_input(shown[place]))
-        for place in self._own:
-            for one in world.reads(place, contents[place]):
-                if one not in self._core:
-                    self._engine.put(one, as_input(shown.get(one)))
-            self._engine.put(place, contents[place])
-        self._engine.work_out()
-        return {place: self._engine.value(place) for place in self._core}
+        engine, read_ones = self._close
+        for place in read_ones | made.reads:
+            engine.put(place, as_input(shown.get(place)))
+        for place, content in made.contents.items():
+            engine.put(place, content)
+        engine.work_out()
+        return {place: engine.value(place) for place in self._core}
 
-    def _further(self, file: str) -> tuple[Sheets, set[Place]]:
-        """Return an engine with what follows, as far as the examples of a file look."""
+    @cached_property
+    def _close(self) -> tuple[Sheets, set[Place]]:
+        """Return an engine with what feeds back into the part, and what it reads."""
+        engine = self._world.sheets()
+        for place in self._core - self._own:
+            engine.put(place, self._world.cells[place].content)
+        return engine, self._inputs(self._core)
+
+    def _further(self, file: str) -> tuple[Sheets, set[Place], set[Place]]:
+        """Return an engine with what follows as far as the examples of a file look.
+
+        And the cells that stand in it, and those that they read.
+        """
         if file not in self._later:
             world = self._world
             looked = {p for e in world.examples if e.file == file for p in e.wanted}
@@ -376,7 +401,7 @@ class Bench:
             engine = world.sheets()
             for place in later:
                 engine.put(place, world.cells[place].content)
-            self._later[file] = engine, later
+            self._later[file] = engine, later, self._inputs(later)
         return self._later[file]
 
     def _inputs(self, formulas: set[Place]) -> set[Place]:
