@@ -32,7 +32,7 @@ SLIPS = [
     ("74b-card", "card.amount", "ROUND(ROUND", "ROUNDUP(ROUND"),
     ("87-payments", "draws.reached", "ROUND(ROUND", "ROUNDUP(ROUND"),
     ("87-payments", "billing.kept", "ROUND(ROUND", "ROUNDUP(ROUND"),
-    ("48-surface-products", "product_order.packages", "ROUNDUP(", "ROUND("),
+    ("48-surface-products", "product_order.packages.computed", "ROUNDUP(", "ROUND("),
     # Which faces a product's cost goes to.
     ("48-surface-products", "costs.face", "2*", "1*"),
     ("48-surface-products", "costs.face", "+2", "-2"),
@@ -49,7 +49,7 @@ SLIPS = [
     # An edge, a sign, a line, a constant.
     ("75-wages", "burdens.three", ".year[3]}>", ".year[2]}>"),
     ("75-wages", "classes.no_wage", "{people}>0", "{people}>1"),
-    ("77-costs", "costs.used", "<>0", ">0"),
+    ("77-costs", "costs.used", "<>0", "=0"),
     ("78-price", "price.left", "-{profit_share}", "+{profit_share}"),
     ("82-supplies", "list.supplier", "Not set", "Set"),
     ("87-payments", "draws.over", ">0)", ">=0)"),
