@@ -59,7 +59,7 @@ def beside(job: Path) -> Path:
     return job.with_name(f"{job.stem}-proposal.xlsx")
 
 
-CHOSEN = {"L24": "Yes", "L27": "y", "B88": "Ann Ostrander", "N88": "Can the tree stay?"}
+CHOSEN = {"L24": "Yes", "L27": "y", "B91": "Ann Ostrander", "N91": "Can the tree stay?"}
 """Two options by their cells, who accepted, and a question."""
 
 
@@ -118,7 +118,7 @@ def test_an_option_chosen_before_and_no_longer_is_taken_out(job: Path, tmp_path:
 
 
 TAMPERED = {
-    "H23": 95, "B60": "Layout, forms, and the driveway for nothing.", "Q20": "all lights free",
+    "H23": 95, "B63": "Layout, forms, and the driveway for nothing.", "Q20": "all lights free",
     "P10": 0, "G19": "=P9*0.5", "L24": "perhaps", "N4": None,
 }  # fmt: skip
 """Prices, words, a formula, a word where nothing was, an answer that is none, a date gone."""
@@ -151,9 +151,9 @@ def test_all_that_was_changed_is_told_at_once_and_nothing_is_written(
 def test_a_word_changed_late_in_a_clause_is_shown_where_it_differs(
     job: Path, tmp_path: Path
 ) -> None:
-    words = openpyxl.load_workbook(beside(job))["Proposal"]["B78"].value
+    words = openpyxl.load_workbook(beside(job))["Proposal"]["N78"].value
     assert words.endswith("may change price and date.")
-    copy = typed(beside(job), {"B75": words.replace("may change price", "never changes price")})
+    copy = typed(beside(job), {"N78": words.replace("may change price", "never changes price")})
     _, _, wrong = run("returned", job, copy, "-o", tmp_path / "new.xlsx")
     assert "never changes price" in wrong
     assert "may change price" in wrong

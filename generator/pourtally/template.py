@@ -185,7 +185,7 @@ class Templates(dict[tuple[Units, Size], Template]):
 
     def saying(self, words: Mapping[str, str]) -> Templates:
         """Return the templates with a company's words: these where they have them already."""
-        return self if self.words == words else Templates(words)
+        return self if self.words == words else type(self)(words)
 
     def larger(self, book: Book) -> Iterator[Book]:
         """Yield the books of all larger sizes, the least first."""

@@ -19,7 +19,7 @@ MOST = 200
 """Letters of a company's word: a text in a formula may have 255."""
 _ROOM = 255
 _TEXT = re.compile(r'"((?:[^"]|"")*)"')
-_COMPARED = re.compile(r'(?:<>|=|\[\],|MATCH\()"(?:<>|=)?((?:[^"]|"")*)"')
+_COMPARED = re.compile(r'(?:<>|=|\[\]\},|MATCH\()"(?:<>|=)?((?:[^"]|"")*)"')
 _LETTERS = re.compile(r"[^\W\d_]{3}")
 _FORMAT = re.compile(r"[#0,.:/ mdyhs]*")
 _FORBIDDEN = re.compile(r'[{}"\x00-\x1f]')
@@ -59,7 +59,9 @@ def _problems(ours: str, theirs: object, known: set[str]) -> Iterator[str]:
     elif _FORBIDDEN.search(theirs) or theirs.startswith("="):
         yield (f"'{ours}': came {shown(theirs)}; expected one line without braces, double quotes "
                "or = at its head")  # fmt: skip
-    elif len(theirs) > MOST or any(len(_said(t, {ours: theirs})) > _ROOM for t in found):
+    elif len(theirs) > MOST or any(
+        len(_said(t, {ours: theirs})) > max(_ROOM, len(t)) for t in found
+    ):
         yield f"'{ours}': came {len(theirs)} letters; at most {MOST} are expected"
 
 
