@@ -698,7 +698,7 @@ LOOKS: dict[str, dict[str, Any]] = {
     "83-terms no_date": OFFERED,
     "83-terms no_company": OFFERED,
     "83-terms no_customer": OFFERED,
-    "83-terms no_terms": {**OFFERED, "excludes": [{"tick": "No"}] * 8},
+    "83-terms no_terms": {**OFFERED, "excludes": [{"tick": "No"}] * 9},
     "85-proposal scope_full": {
         "pieces": [{**RECTANGLE, "finish": finish, "against": 3} for finish in (
             "Broomed", "Stamped", "Exposed aggregate", "Troweled", "Floated")],
