@@ -692,15 +692,18 @@ LOOKS: dict[str, dict[str, Any]] = {
     "83-terms excludes_long": {"excludes": [{"says": "every word of it " * 4}]},
     "83-terms notes_long": {"notes": [{"says": "every word of it " * 10}]},
     "83-terms notices_long": {"notices": [{"says": "every word of it " * 10}]},
+    "83-terms warranty_long": {"warranty": {"says": "every word of it " * 10}},
+    "83-terms no_permits": OFFERED,
+    "83-terms no_notices": OFFERED,
     "83-terms no_date": OFFERED,
     "83-terms no_company": OFFERED,
     "83-terms no_customer": OFFERED,
-    "83-terms no_terms": {**OFFERED, "excludes": [{"tick": "No"}] * 8},
+    "83-terms no_terms": {**OFFERED, "excludes": [{"tick": "No"}] * 9},
     "85-proposal scope_full": {
         "pieces": [{**RECTANGLE, "finish": finish, "against": 3} for finish in (
             "Broomed", "Stamped", "Exposed aggregate", "Troweled", "Floated")],
         "mixes": [{}, {"pigment": 3, "fiber": 1}], "usual": {"mix": "Colored"},
-        "bands": [{"length": 20, "width": 15}],
+        "bands": [{"length": 20, "width": 15}], "terms": {"permits": "None needed"},
     },
     "85-proposal quantities_full": {
         "pieces": [{**RECTANGLE, "finish": finish, "against": 3} for finish in (

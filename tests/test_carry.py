@@ -56,7 +56,8 @@ OF_ONE_JOB_IN = {
     "subs": ("lump",),  # what the other firm asks for this yard
     "orders": ("color",),  # what this customer chose
     "charges": ("short", "waiting", "other"),  # as billed
-    "terms": ("number", "date", "start", "own_days"),
+    "terms": ("number", "date", "start", "own_days", "permits"),
+    "finishes": ("shake_color", "pattern", "release"),  # what this customer chose
     "payment": ("signed", "agreed", "special"),
     "draws": ("amount", "signed"),
     "bill": ("shown",),

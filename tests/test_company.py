@@ -349,7 +349,7 @@ def test_however_a_picture_is_damaged_it_is_taken_or_refused(kind: str, folder: 
      ("[[company]]", "company: came a list; expected one table"),
      ("[company]\nnmae = 'We'", "company: unknown key 'nmae'; did you mean 'name'?"),
      ("[company]\nphone = 5550100", "company.phone: came 5550100"),
-     ("[pieces]\na = 5", "unknown key 'pieces'; known here: logo, color, company"),
+     ("[pieces]\na = 5", "unknown key 'pieces'; did you mean 'notices'?"),
      ("logo = ", "not valid TOML"),
      ("#" * 1_000_001, "over 1,000,000 bytes; a company file is a short text")],
 )  # fmt: skip

@@ -59,7 +59,7 @@ def beside(job: Path) -> Path:
     return job.with_name(f"{job.stem}-proposal.xlsx")
 
 
-CHOSEN = {"L24": "Yes", "L27": "y", "B88": "Ann Ostrander", "N88": "Can the tree stay?"}
+CHOSEN = {"L24": "Yes", "L27": "y", "B91": "Ann Ostrander", "N91": "Can the tree stay?"}
 """Two options by their cells, who accepted, and a question."""
 
 
@@ -90,7 +90,7 @@ def test_options_chosen_go_into_the_job_and_nothing_else(
     assert [line for line, word in enumerate(after["options.chosen"]) if word == "Yes"] == [2, 5]
     assert "Everything stamped and colored, Sleeves for lights under the bands" in told
     assert "accepted by Ann Ostrander" in told
-    assert wrong == f"{copy}: Proposal N88: the customer writes 'Can the tree stay?'\n"
+    assert wrong == f"{copy}: Proposal N91: the customer writes 'Can the tree stay?'\n"
     total = results("us", after, keys_of("us", ("payment.price",)))["payment.price"][0]
     assert f"in all {total:,.2f}" in told
     assert job.read_bytes() == bytes_before
@@ -118,7 +118,7 @@ def test_an_option_chosen_before_and_no_longer_is_taken_out(job: Path, tmp_path:
 
 
 TAMPERED = {
-    "H23": 95, "B60": "Layout, forms, and the driveway for nothing.", "Q20": "all lights free",
+    "H23": 95, "B63": "Layout, forms, and the driveway for nothing.", "Q20": "all lights free",
     "P10": 0, "G19": "=P9*0.5", "L24": "perhaps", "N4": None,
 }  # fmt: skip
 """Prices, words, a formula, a word where nothing was, an answer that is none, a date gone."""
@@ -136,7 +136,7 @@ def test_all_that_was_changed_is_told_at_once_and_nothing_is_written(
     assert lines[-1] == "8 problems found; nothing was written"
     for cell, came, expected in (
         ("Proposal H23", "95", "-3600"),
-        ("Proposal B60", "'Layout, forms, and the", "'Layout, forms, concrete"),
+        ("Proposal B63", "'Layout, forms, and the", "'Layout, forms, concrete"),
         ("Proposal Q20", "'all lights free'", "nothing"),
         ("Proposal P10", "0", "283.2"),
         ("Proposal G19", "'=P9*0.5'", "9093.2"),
@@ -151,9 +151,9 @@ def test_all_that_was_changed_is_told_at_once_and_nothing_is_written(
 def test_a_word_changed_late_in_a_clause_is_shown_where_it_differs(
     job: Path, tmp_path: Path
 ) -> None:
-    words = openpyxl.load_workbook(beside(job))["Proposal"]["B75"].value
+    words = openpyxl.load_workbook(beside(job))["Proposal"]["N78"].value
     assert words.endswith("may change price and date.")
-    copy = typed(beside(job), {"B75": words.replace("may change price", "never changes price")})
+    copy = typed(beside(job), {"N78": words.replace("may change price", "never changes price")})
     _, _, wrong = run("returned", job, copy, "-o", tmp_path / "new.xlsx")
     assert "never changes price" in wrong
     assert "may change price" in wrong

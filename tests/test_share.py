@@ -25,8 +25,9 @@ pytestmark = pytest.mark.xdist_group("share")  # its workbooks are made once
 
 PUBLIC = (
     "job.", "company.", "customer.", "terms.", "shown.", "includes.", "excludes.", "notes.",
-    "notices.", "proposal_", "draws.", "sale.", "options.", "pairs.", "finishes.name",
-    "finish_area.",
+    "notices.", "warranty.", "proposal_", "draws.", "sale.", "options.", "pairs.",
+    "finishes.name", "finishes.pattern", "finishes.release", "finishes.shake_color",
+    "mixes.name", "finish_area.",
     "finish_price.price", "finish_price.each", "bands.", "pieces.", "curves.", "outlines.",
     "steps.", "walks.what", "usual.", "corners.", "closing.", "quantities_shown.",
     "products.name", "told.", "scope_words.", "bars.name", "orders.color",
@@ -34,7 +35,7 @@ PUBLIC = (
 )  # fmt: skip
 """What a customer may see: what he is told anyway, and what can be measured in his yard.
 
-Products, bars and color are named in the scope, where the owner lets them be told.
+Products, bars, mixes, pattern and colors are named in the scope, where the owner types them.
 """
 DRAWN = (
     "yard.", "slab_plan.", "stripes.", "upright.", "walls.", "outline_plan.", "walk_plan.", "legs.",

@@ -42,7 +42,8 @@ def read_file(
         blank = templates[asked or "us", size or "usual"]
         name = blank.book.words["blank_job"]
         if not company.figures:
-            return Job(name, blank, company.entries), []
+            entries, wrong = job_entries(blank.book, company.says, "a new job")
+            return Job(name, blank, entries if company.says else {}, ()), wrong
         entries, notes, wrong = _brought(blank, company.says, company.figures, "a new job")
         return Job(name, blank, entries, tuple(notes)), wrong
     tables, problems = read_job(path)

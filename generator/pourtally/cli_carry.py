@@ -119,7 +119,7 @@ def _load_prices(
     target = _target(workbook, out, replace)
     templates = Templates()
     owner, wrong = owner_of(company, templates)
-    found = loaded(workbook, load, templates)
+    found = loaded(workbook, load, templates.saying(owner.words))
     found.problems += wrong
     if found.kept:
         found.notes.append(f"{workbook}: {found.kept}")
@@ -198,7 +198,7 @@ def options(
     templates = Templates()
     owner, wrong = owner_of(company, templates)
     try:
-        filled = read_workbook(workbook, templates)
+        filled = read_workbook(workbook, templates.saying(owner.words))
     except UnusableError as error:
         complain([f"{workbook}: {error}"])
         sys.exit(PROBLEMS)
@@ -245,7 +245,7 @@ def returned(
         target = _target(workbook, out, replace)
         templates = Templates()
         owner, wrong = owner_of(company, templates)
-        filled = read_workbook(workbook, templates)
+        filled = read_workbook(workbook, templates.saying(owner.words))
         file = copy
         found = take(filled, copy, owner)
     except UnusableError as error:

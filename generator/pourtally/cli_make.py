@@ -107,6 +107,7 @@ def build(
     templates = Templates()
     owner, wrong = owner_of(company, templates)
     owner = dataclasses.replace(owner, figures=figures)
+    templates = templates.saying(owner.words)
     told = quiet or ctx.obj
     _build(templates, list(jobs), units, size, out, replace, told, skip_bad, owner, wrong)
 

@@ -116,7 +116,7 @@ def share(
     owner, wrong = owner_of(company, templates)
     nothing_written(wrong)
     try:
-        notes = write_share(workbook, target, templates, owner)
+        notes = write_share(workbook, target, templates.saying(owner.words), owner)
     except UnusableError as error:
         complain([f"{workbook}: {error}"])
         sys.exit(PROBLEMS)

@@ -15,13 +15,15 @@ class Company:
     """What a company brings to every job: entries of one block, and the look of its papers.
 
     ``says`` are tables as in a job file, ``entries`` the same by the keys of their cells;
-    ``figures`` is the file of its prices, wages and rates.
+    ``figures`` is the file of its prices, wages and rates; ``words`` are ours on the papers,
+    each with what the company says in its place.
     """
 
     says: Table = field(default_factory=dict)
     entries: Entries = field(default_factory=dict)
     face: Face = PLAIN
     figures: Path | None = None
+    words: dict[str, str] = field(default_factory=dict)
 
     def under(self, job: Table) -> Table:
         """Return the tables of a job, and in them what only the company says."""

@@ -8,9 +8,8 @@ from .build import read_jobs
 from .company import NOBODY, Company
 from .companyfile import read_company
 from .files import templates_folder
-from .load import load_copy
 from .many import Task
-from .share import write_copy
+from .share import copy_book, write_copy
 from .template import Templates
 
 _JOBS = ("demo", "finished")
@@ -35,9 +34,9 @@ def write_demo_copy(path: Path, templates: Templates) -> None:
     """Write the customer's copy of the first job of the demo."""
     first = demo_jobs()[0]
     company = _company(first, templates)
-    (job,), _ = read_jobs([first], None, None, templates, company)
+    (job,), _ = read_jobs([first], None, None, templates.saying(company.words), company)
     worked = job.template.results(job.entries)
-    write_copy(load_copy(job.template.units), worked, path, company.face)
+    write_copy(copy_book(job.template.book, company), worked, path, company.face)
 
 
 def _company(job: Path, templates: Templates) -> Company:

@@ -103,6 +103,7 @@ def make_book(
         size=size,
         summary=tuple(summary),
         ledgers=tuple(_ledger(said) for said in ledgers if said),
+        said=tuple(sheets.get("said", ())),
     )
     if kept:
         book = follow.with_lists(book, maker)

@@ -124,7 +124,8 @@ def _build_one(task: Task) -> Path:
 
 
 def _build(task: Task, templates: Templates) -> Path:
-    job, problems = build.read_file(task.job, task.asked, task.size, templates, task.company)
+    own = templates.saying(task.company.words)
+    job, problems = build.read_file(task.job, task.asked, task.size, own, task.company)
     if problems or not job:
         raise UseError("\n".join(problems))  # it was changed since it was checked
     try:

@@ -352,6 +352,7 @@ class Book:
     One that is ``kept`` is read back later: its cells have names, and it says who made it.
     ``keys`` says which parts the program itself looks at, by what they are to it, and
     ``summary`` which ones tell a job on one page; ``ledgers`` are what goes to the bookkeeper.
+    ``said`` are blocks and parts whose words are printed on papers that go outside.
     """
 
     title: str
@@ -365,6 +366,7 @@ class Book:
     size: Size = "usual"
     summary: tuple[str, ...] = ()
     ledgers: tuple[Ledger, ...] = ()
+    said: tuple[str, ...] = ()
 
     @cached_property
     def parts(self) -> dict[str, tuple[Block, Field, Part]]:

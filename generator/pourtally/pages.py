@@ -25,7 +25,8 @@ LINK_HEIGHT = 13.5
 TITLE_HEIGHT = 22.5
 MARGINS = (0.4, 0.4, 0.5, 0.6)  # inches: left, right, top, bottom
 TIGHT = (0.35, 0.35, 0.35, 0.5)  # of a paper
-OWN = (0.35, 0.35, 0.4, 0.55)  # of one that prints at its own size: 680 pixels by 720 points
+OWN = (0.35, 0.35, 0.4, 0.55)  # of one that goes outside: 680 pixels by OWN_TALL
+OWN_TALL = 720.0  # points
 USUAL_LETTERS = 10.0  # points
 RUNNING = {"note": 0.85, "intro": 0.95, "words": 0.95, "title": 1.8, "masthead": 2.0}
 """Roles whose words run on over empty cells, and a letter's width against a usual one."""

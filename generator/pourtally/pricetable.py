@@ -46,7 +46,7 @@ class Table:
     def name(self) -> Part | None:
         """Return the entry that holds the name of a line, where names are typed."""
         first = next(iter(self.entries.values()))[1]
-        known = self.block.lines > 1 and not (self.coded or self.block.in_order)
+        known = self.block.lines > 1 and not (self.coded or self.called or self.block.in_order)
         return first if known and first.entry == "text" else None
 
     @cached_property

@@ -90,7 +90,7 @@ def returned(filled: Filled, copy: Path, company: Company) -> Returned:
     typed = Sheets(raw)
     if problems:
         return out
-    book, given = fitted(filled.template.book, worked)
+    book, given = fitted(filled.template.book, worked, company)
     came = _Copy(copy, Template(book), given, typed, Sheets(raw, stored=True))
     sheets = {sheet.name for sheet in book.sheets}
     if not all(typed[sheet] for sheet in sheets):

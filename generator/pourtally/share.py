@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
+from . import wording
 from .build import build
 from .company import NOBODY, Company
 from .formula import find
@@ -43,7 +44,7 @@ def share(workbook: Path, copy: Path, templates: Templates, company: Company = N
     if problems:
         raise RefusedError(problems)
     job = filled.template.book
-    write_copy(load_copy(job.units), worked, copy, company.face)
+    write_copy(copy_book(job, company), worked, copy, company.face)
     stands = worked.get(job.keys.get("contract_stands", ""), [None])[0]
     return filled.notes + [job.words["contract_copied"]] * bool(stands)
 
@@ -58,9 +59,14 @@ def offered(filled: Filled, company: Company) -> tuple[Entries, list[str]]:
     return worked, problems
 
 
-def fitted(job: Book, worked: Entries) -> tuple[Book, Entries]:
+def copy_book(job: Book, company: Company) -> Book:
+    """Return the template of a job's copy, with the company's own words."""
+    return wording.worded(load_copy(job.units), company.words)
+
+
+def fitted(job: Book, worked: Entries, company: Company = NOBODY) -> tuple[Book, Entries]:
     """Return the copy of a job as it is written, and what its parts are given."""
-    return _fitted(load_copy(job.units), worked)
+    return _fitted(copy_book(job, company), worked)
 
 
 def offered_lines(job: Book, worked: Entries) -> list[int]:

@@ -64,6 +64,17 @@ def sheaf(
     return Sheaf(int(percent), tuple(head + row for row in begun), right_hand)
 
 
+def of_a_paper(sheet: Sheet, tall: dict[int, float], last_row: int) -> int:
+    """Return the percent at which a paper whose rows say where its pages end fits them.
+
+    The first row stands on each of them again.
+    """
+    own = (0, *sheet.breaks, last_row + 1)
+    rows = [tall.get(row, pages.ROW_HEIGHT) for row in range(last_row + 1)]
+    spans = (sum(rows[first:after]) + (rows[0] if first else 0) for first, after in pairwise(own))
+    return min(100, int(100 * pages.OWN_TALL / max(spans)))
+
+
 def _side_by_side(pixels: Sequence[int], across: int) -> tuple[int, tuple[int, ...]]:
     """Return the least width of so many pages, and the columns that begin those to the right.
 

@@ -6,7 +6,7 @@ does, a template is loaded once, and what follows from it is worked out once.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -17,6 +17,7 @@ from .load import load_book
 from .model import SIZES, Block, Book, Entries, Scalar, Size, TemplateError, Units
 from .place import Places, place
 from .recalc import Calculator
+from .wording import worded
 
 KEYS = (
     "day",
@@ -164,15 +165,27 @@ def _finer(block: Block, key: str) -> Block:
 
 
 class Templates(dict[tuple[Units, Size], Template]):
-    """The template in each system of units and each size, loaded when it is first asked for."""
+    """The template in each system of units and each size, loaded when it is first asked for.
+
+    Its papers say a company's own ``words`` in place of ours.
+    """
+
+    def __init__(self, words: Mapping[str, str] | None = None) -> None:
+        """Take our words with a company's in their place; none are loaded yet."""
+        super().__init__()
+        self.words = dict(words or {})
 
     def __missing__(self, key: tuple[Units, Size]) -> Template:
         """Load a template; raise ``TemplateError`` where its files have a mistake."""
         book = load_book(*key)
         if mistakes := list(_key_mistakes(book)):
             raise TemplateError("\n".join(mistakes))
-        self[key] = Template(book)
+        self[key] = Template(worded(book, self.words))
         return self[key]
+
+    def saying(self, words: Mapping[str, str]) -> Templates:
+        """Return the templates with a company's words: these where they have them already."""
+        return self if self.words == words else type(self)(words)
 
     def larger(self, book: Book) -> Iterator[Book]:
         """Yield the books of all larger sizes, the least first."""
@@ -194,6 +207,9 @@ def _key_mistakes(book: Book) -> Iterator[str]:
         if key not in book.parts:
             yield f"sheets.toml: summary: '{key}'; {near(str(key), book.parts)}"
     yield from _ledger_mistakes(book)
+    for key in book.said:
+        if key not in known:
+            yield f"sheets.toml: said: '{key}'; {near(str(key), known)}"
     blocks = [block.key for block in book.blocks]
     for sheet in book.sheets:
         for named in filter(None, (sheet.frozen, sheet.printed)):

@@ -26,7 +26,7 @@ from .output import whole
 from .percent import TYPED, WHOLE
 from .place import LABEL_COLUMN, LINK_ROW, Places, Spot, address, goal
 from .reading import anchor
-from .sheaf import sheaf
+from .sheaf import of_a_paper, sheaf
 
 _CONTENTS = re.compile(rb"<HeadingPairs>.*?</TitlesOfParts>")  # the names of all cells again
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
@@ -369,12 +369,14 @@ def _print(
     """Set up how a sheet prints, from what ``sheaf`` asks for."""
     book, page = desk.book, desk.sheets[sheet.name]
     head, foot, last_printed = ends
+    _, tall = sizes
     page.set_paper(1 if book.units == "us" else 9)
     if sheet.landscape:
         page.set_landscape()
     if sheet.bare and sheet.outside:
         page.set_margins(*pages.OWN)
         page.center_horizontally()
+        page.set_print_scale(of_a_paper(sheet, tall, foot))
         page.set_h_pagebreaks(sheet.breaks)
     elif sheet.paper or sheet.hidden:
         page.set_margins(*pages.TIGHT)
