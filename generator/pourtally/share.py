@@ -43,7 +43,7 @@ def share(workbook: Path, copy: Path, templates: Templates, company: Company = N
     if problems:
         raise RefusedError(problems)
     job = filled.template.book
-    write_copy(load_copy(job.units), worked, copy, company.face)
+    write_copy(load_copy(job.units, job.local.key), worked, copy, company.face)
     stands = worked.get(job.keys.get("contract_stands", ""), [None])[0]
     return filled.notes + [job.words["contract_copied"]] * bool(stands)
 
@@ -52,7 +52,8 @@ def offered(filled: Filled, company: Company) -> tuple[Entries, list[str]]:
     """Return all figures of a job, and what stands in the way of showing them to a customer."""
     worked = filled.template.results(company.fill(filled.entries))
     problems = filled.problems + open_stops(filled.template.book, worked)
-    words = load_copy(filled.template.units).words
+    book = filled.template.book
+    words = load_copy(book.units, book.local.key).words
     if not problems and worked[words["needs"]][0] in (0.0, *_EMPTY):
         problems.append(words["nothing"])
     return worked, problems
@@ -60,7 +61,7 @@ def offered(filled: Filled, company: Company) -> tuple[Entries, list[str]]:
 
 def fitted(job: Book, worked: Entries) -> tuple[Book, Entries]:
     """Return the copy of a job as it is written, and what its parts are given."""
-    return _fitted(load_copy(job.units), worked)
+    return _fitted(load_copy(job.units, job.local.key), worked)
 
 
 def offered_lines(job: Book, worked: Entries) -> list[int]:
