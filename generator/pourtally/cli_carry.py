@@ -45,7 +45,9 @@ if TYPE_CHECKING:
     type=click.Path(path_type=Path),
     help="With --load: the workbook to write in place of FILE.",
 )
-@place_option("With --load: whose order days such as 04/05/2026 are in. Usual: as the workbook says.")
+@place_option(
+    "With --load: whose order days such as 04/05/2026 are in. Usual: as the workbook says."
+)
 @company_option
 @replace_option
 @quiet_option

@@ -37,7 +37,9 @@ def write_demo_copy(path: Path, templates: Templates) -> None:
     company = _company(first, templates)
     (job,), _ = read_jobs([first], None, None, templates, company)
     worked = job.template.results(job.entries)
-    write_copy(load_copy(job.template.units, job.template.book.local.key), worked, path, company.face)
+    write_copy(
+        load_copy(job.template.units, job.template.book.local.key), worked, path, company.face
+    )
 
 
 def _company(job: Path, templates: Templates) -> Company:

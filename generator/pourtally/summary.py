@@ -35,7 +35,9 @@ def _rows(found: Report, block: Block, parts: list[Part]) -> Iterator[list[str]]
     fine = found.book.parts[found.book.keys["states"]][2].values[0]
     nothing = (None, "", 0.0, fine)
     for line in zip(*(found.worked[part.key] for part in parts), strict=True):
-        shown = [_shown(part, value, found.book.local) for part, value in zip(parts, line, strict=True)]
+        shown = [
+            _shown(part, value, found.book.local) for part, value in zip(parts, line, strict=True)
+        ]
         if block.shape == "form":
             names = [label(found.book.parts[part.key][1], part) for part in parts]
             told = zip(names, shown, line, strict=True)

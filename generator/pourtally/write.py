@@ -125,7 +125,9 @@ def _write(
     workbook = xlsxwriter.Workbook(path, options)
     properties = {"title": book.title, "created": _CREATED}
     if book.kept:
-        properties["comments"] = f"{book.title} {book.version} {book.units} {book.size} {book.local.key}"
+        properties["comments"] = (
+            f"{book.title} {book.version} {book.units} {book.size} {book.local.key}"
+        )
     workbook.set_properties(properties)
     sheets = {s.name: workbook.add_worksheet(s.name, _Page) for s in book.sheets}
     cursors = pages.cursors(book, cells)
