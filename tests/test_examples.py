@@ -14,7 +14,7 @@ from pourtally.jobfile import job_entries
 from pourtally.load import load_examples
 from pourtally.model import Book, Entries, Units
 from pourtally.percent import told
-from shop import TEMPLATES
+from shop import TEMPLATES, laid_out, results
 
 EXAMPLES = load_examples()
 

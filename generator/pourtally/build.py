@@ -43,8 +43,8 @@ def read_file(
     if place and (wrong_place := local.problem(place)):
         return None, [f"--place: {wrong_place}"]
     if not path:
-        units = asked or (local.said(place).units if place else "us")
-        blank = templates[units, size or "usual", place]
+        ours = asked or (local.said(place).units if place else "us")
+        blank = templates[ours, size or "usual", place]
         name = blank.book.words["blank_job"]
         if not company.figures:
             return Job(name, blank, company.entries), []

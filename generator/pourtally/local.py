@@ -23,6 +23,8 @@ BURDENS = 10
 
 Way = Literal["Nothing", "Material cost", "Material price", "The total"]
 _COUNTED = ("one_tax", "two_taxes")
+_MOST_PERCENT = 40
+_LONGEST_SIGN = 4
 _MARK = re.compile(r"‹([^›]*)›")
 _FORMAT = re.compile(r'"([^"¤]*)¤"((?:#,##0|0)(?:\.0+)?)')
 _AMOUNT = re.compile(r"¤(\d[\d,]*(?:\.\d+)?)")
@@ -141,14 +143,14 @@ def applied(tables: Any, key: str) -> Any:
 def _slips(place: PlaceSaid) -> list[str]:
     """Return what is wrong with a place beyond the kinds of its values."""
     told = []
-    if len(place.taxes) not in (1, 2):
+    if not 1 <= len(place.taxes) <= len(_COUNTED):
         told.append(f"taxes: came {len(place.taxes)}; expected one or two")
-    told += [f"taxes {t.name}: rate: came {t.rate:g}; expected 0 to 40" for t in place.taxes
-             if not 0 <= t.rate <= 40]  # fmt: skip
+    told += [f"taxes {t.name}: rate: came {t.rate:g}; expected 0 to {_MOST_PERCENT}"
+             for t in place.taxes if not 0 <= t.rate <= _MOST_PERCENT]  # fmt: skip
     told += [f"taxes {t.name}: a rate needs its source" for t in place.taxes
              if t.rate and not t.source]  # fmt: skip
-    if re.search(r'["¤‹›{}\d]', place.sign) or len(place.sign) > 4:
-        told.append(f"sign: came {place.sign!r}; expected up to 4 letters or signs")
+    if re.search(r'["¤‹›{}\d]', place.sign) or len(place.sign) > _LONGEST_SIGN:
+        told.append(f"sign: came {place.sign!r}; expected up to {_LONGEST_SIGN} letters or signs")
     wages = place.wages
     for name in ("burdens", "percents", "bases"):
         if (lines := len(getattr(wages, name))) > BURDENS:

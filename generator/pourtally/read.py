@@ -205,7 +205,8 @@ def _made_by(typed: Sheets, templates: Templates) -> re.Match[str] | None:
     """Return where its properties, or its first sheet, name the version, units and size."""
     book = templates["us", "usual"].book
     named = re.compile(
-        rf"{book.title} (\d+(?:\.\d+)*)(?: ({'|'.join(UNITS)})\b)?(?:.*\b({'|'.join(SIZES)})\b)?(.*)"
+        rf"{book.title} (\d+(?:\.\d+)*)(?: ({'|'.join(UNITS)})\b)?"
+        rf"(?:.*\b({'|'.join(SIZES)})\b)?(.*)"
     )
     first = (str(value) for _, value in typed[book.sheets[0].name].values())
     return next(filter(None, map(named.search, (typed.description(), *first))), None)

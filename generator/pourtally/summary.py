@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from itertools import groupby
 
 from .accept import label
-from .model import Local, Block, Book, Part, Scalar
+from .model import Block, Book, Local, Part, Scalar
 from .values import Report, number, one_line, plain
 
 _DECIMALS = re.compile(r"[^;]*?\.(0+)(?:[;%]|$)")
