@@ -27,7 +27,7 @@ PUBLIC = (
     "job.", "company.", "customer.", "terms.", "shown.", "includes.", "excludes.", "notes.",
     "notices.", "proposal_", "draws.", "sale.", "options.", "pairs.", "finishes.name",
     "finish_area.",
-    "finish_price.price", "finish_price.each", "bands.", "pieces.", "curves.", "outlines.",
+    "finish_price.price", "finish_price.each", "tax_rates.name", "bands.", "pieces.", "curves.", "outlines.",
     "steps.", "walks.what", "usual.", "corners.", "closing.", "quantities_shown.",
     "products.name", "told.", "scope_words.", "bars.name", "orders.color",
     "payment.state", "payment.no", "payment.percent", "payment.amount", "payment.special",
