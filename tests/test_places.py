@@ -91,6 +91,7 @@ def shown(path: Path) -> set[str]:
 
 
 JOB: dict[str, Any] = {
+    "classes": [{"people": 0}] * 3,
     "own": [
         {"what": "Stone", "kind": "Material", "typed": 1, "price": 3217.45},
         {"what": "The work", "kind": "Other", "typed": 1, "price": 4178.90},
@@ -262,7 +263,9 @@ def test_a_slip_in_a_place_is_named_by_file_and_key(shire: Path) -> None:
 
 
 def test_an_unknown_place_is_refused_with_a_hint(tmp_path: Path) -> None:
-    result = CliRunner().invoke(main, ["build", "--place", "canadda", "-o", str(tmp_path / "a.xlsx")])
+    result = CliRunner().invoke(
+        main, ["build", "--place", "canadda", "-o", str(tmp_path / "a.xlsx")]
+    )
     assert "--place: came 'canadda'; did you mean 'canada'?" in result.output
     job = tmp_path / "job.toml"
     job.write_text('place = "canadda"\n', encoding="utf-8")
