@@ -244,7 +244,7 @@ def test_another_place_is_one_file(shire: Path, tmp_path: Path) -> None:
     path = tmp_path / "far.xlsx"
     build(job.template, job.entries, path)
     sheet = openpyxl.load_workbook(path)["Invoice"]
-    assert sheet.page_setup.paperSize == "9"
+    assert sheet.page_setup.paperSize == 9
     assert not [words for words in shown(path) if FOREIGN.search(words)]
     back = read_workbook(path, TEMPLATES.__class__())
     assert (back.template.book.local.key, back.problems) == ("farshire", [])
