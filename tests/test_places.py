@@ -45,7 +45,7 @@ def worked(template: Template, job: dict[str, Any], *keys: str) -> Entries:
 
 def test_a_metric_workbook_without_a_place_speaks_of_no_country(tmp_path: Path) -> None:
     path = tmp_path / "blank.xlsx"
-    template = TEMPLATES["si", "usual"]
+    template = TEMPLATES["si", "small"]
     assert template.book.local.sign == ""
     build(template, job_entries(template.book, {}, "test")[0], path)
     found = sorted(words for words in shown(path) if FOREIGN.search(words))
