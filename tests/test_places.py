@@ -1,4 +1,4 @@
-"""A place is one file: its money, its taxes, its words; and a whole job in each, to the last cent."""
+"""A place is one file: its money, taxes and words; a whole job in each, to the last cent."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from pourtally.template import Template
 from shop import TEMPLATES
 
 CENT = Decimal("0.01")
-FOREIGN = re.compile(r"\$|(?<![\d,.])811(?![\d,])|FICA|Social Security|Medicare|[Ss]ales tax")
+FOREIGN = re.compile(r"\$|(?<![\w,.])811(?![\d,])|FICA|Social Security|Medicare|[Ss]ales tax")
 
 
 def cents(amount: Decimal) -> Decimal:
