@@ -150,7 +150,8 @@ def test_a_job_in_the_united_states_to_the_last_cent() -> None:
     tax = cents((material + Decimal("111.11")) * Decimal("0.0825"))
     total = price + option + tax
     keys = ("price.price", "sale.tax", "sale.total", "billing.tax", "contract.owed",
-            "contract.balance", "invoice_taxes.name", "statement_head.says", "status.stops")  # fmt: skip
+            "contract.balance", "invoice_taxes.name", "statement_head.says",
+            "status.stops")  # fmt: skip
     got = worked(template, job | {"payment": {}, "billing": []}, *keys)
     assert told([got[k][0] for k in keys[:3]]) == [price, tax, total]
     parts = {"work": price, "option_1": option, "tax": tax}
@@ -212,7 +213,7 @@ def whole(
 
 @pytest.fixture
 def shire(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder of places with one more, invented: the sign after the figure, A4."""
+    """Return a folder of places with one more, invented: the sign after the figure, A4."""
     folder = tmp_path / "places"
     shutil.copytree(files.places_folder(), folder)
     text = (folder / "elsewhere.toml").read_text(encoding="utf-8")
