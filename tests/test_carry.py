@@ -40,7 +40,7 @@ OF_ONE_JOB = {
         "own_visits", "days_off", "week",
     ),
     "what was agreed and what happened": (
-        "signed", "changes", "billing", "ticket", "window_log", "hour_log", "receipts",
+        "signed", "tax_rates", "changes", "billing", "ticket", "window_log", "hour_log", "receipts",
         "measured", "used_up",
     ),
 }  # fmt: skip

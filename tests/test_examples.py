@@ -14,17 +14,20 @@ from pourtally.jobfile import job_entries
 from pourtally.load import load_examples
 from pourtally.model import Book, Entries, Units
 from pourtally.percent import told
-from shop import laid_out, results
+from shop import TEMPLATES, laid_out, results
 
 EXAMPLES = load_examples()
 
 
 @pytest.mark.parametrize(("file", "example"), EXAMPLES, ids=[f"{f}: {e.say}" for f, e in EXAMPLES])
 def test_example_comes_out_as_worked_by_hand(file: str, example: ExampleSaid) -> None:
-    book, entries = laid_out(example.units)[0], typed(example)
+    template = TEMPLATES[example.units, "usual", example.place]
+    book, entries = template.book, typed(example)
     got = {
         key: [told(book.parts[key][2], value) for value in column]
-        for key, column in results(example.units, entries, asked(file, example.units)).items()
+        for key, column in template.results(
+            entries, asked(file, example.units, example.place)
+        ).items()
     }
     assert bool(strangers(book, example.job, entries, got)) == example.wrong
     for key, value in example.expect.items():
@@ -39,16 +42,18 @@ def test_example_comes_out_as_worked_by_hand(file: str, example: ExampleSaid) ->
 
 
 def typed(example: ExampleSaid) -> Entries:
-    entries, problems = job_entries(laid_out(example.units)[0], example.job, example.say)
+    book = TEMPLATES[example.units, "usual", example.place].book
+    entries, problems = job_entries(book, example.job, example.say)
     assert problems == []
     return entries
 
 
 @cache
-def asked(file: str, units: Units) -> frozenset[str]:
+def asked(file: str, units: Units, place: str) -> frozenset[str]:
     """Return what the examples of a file look at, so that they share one engine."""
-    book, _ = laid_out(units)
-    own = [example for name, example in EXAMPLES if (name, example.units) == (file, units)]
+    book = TEMPLATES[units, "usual", place].book
+    kind = (file, units, place)
+    own = [example for name, example in EXAMPLES if (name, example.units, example.place) == kind]
     chosen = [numbered(book, e.job, typed(e)).values() for e in own]
     return frozenset(chain(*chosen, *(e.expect for e in own)))
 

@@ -27,7 +27,7 @@ PUBLIC = (
     "job.", "company.", "customer.", "terms.", "shown.", "includes.", "excludes.", "notes.",
     "notices.", "warranty.", "proposal_", "draws.", "sale.", "options.", "pairs.",
     "finishes.name", "finishes.pattern", "finishes.release", "finishes.shake_color",
-    "mixes.name", "finish_area.",
+    "mixes.name", "finish_area.", "tax_rates.name",
     "finish_price.price", "finish_price.each", "bands.", "pieces.", "curves.", "outlines.",
     "steps.", "walks.what", "usual.", "corners.", "closing.", "quantities_shown.",
     "products.name", "told.", "scope_words.", "bars.name", "orders.color",

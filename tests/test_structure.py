@@ -671,7 +671,7 @@ def test_an_empty_text_is_stored_as_a_text(workbook: Path) -> None:
 ROOMS = [
     "model", "style", "hint", "lengths", "guard", "output", "sheets", "percent", "scalar",
     "files",
-    "syntax", "schema", "declared", "rules", "shorthand", "expand", "gather", "fields",
+    "syntax", "schema", "local", "declared", "rules", "shorthand", "expand", "gather", "fields",
     "drawings", "formula", "cells", "declare", "accept", "typed", "taped", "follow", "sound",
     "place",
     "load", "reading", "resolve", "top", "grid", "pages", "moved", "jobfile", "new", "cause",

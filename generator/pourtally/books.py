@@ -19,6 +19,7 @@ from .template import Templates
 from .values import Report, one_line, plain, report
 
 _CENT = Decimal("0.01")
+_MONEY = "dollar"  # what units.toml calls money of any place, for the test of units
 _FILE = "file"  # the last column of each table: which workbook a row is from
 _NUMBER = "number"  # of a table: no two jobs may have the same
 
@@ -91,7 +92,7 @@ def _rows(ledger: Ledger, found: Report) -> Iterable[Row]:
 def _cell(keys: list[tuple[str, Part]], worked: Entries, line: int) -> str:
     """Return what stands under a heading: dollars and cents, a day as 2026-05-04, or words."""
     _, part = keys[0]
-    if "$" not in part.unit:
+    if part.pint != _MONEY:
         value = plain(part, _at(worked[part.key], line))
         return figure(value) if isinstance(value, float) else csvfile.guarded(one_line(value))
     money = Decimal(0)

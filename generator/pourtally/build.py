@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
+from . import local
 from .company import NOBODY, Company
 from .files import Table
-from .jobfile import job_entries, job_form, read_job
+from .jobfile import job_entries, job_form, job_place, read_job
 from .model import Entries, Size, Units
 from .priceline import Loaded
 from .priceload import fill
@@ -36,10 +37,14 @@ def read_file(
     size: Size | None,
     templates: Templates,
     company: Company = NOBODY,
+    place: str = "",
 ) -> tuple[Job | None, list[str]]:
     """Return the job of a file, a blank one where there is no file, and all its problems."""
+    if place and (wrong_place := local.problem(place)):
+        return None, [f"--place: {wrong_place}"]
     if not path:
-        blank = templates[asked or "us", size or "usual"]
+        ours = asked or (local.said(place).units if place else "us")
+        blank = templates[ours, size or "usual", place]
         name = blank.book.words["blank_job"]
         if not company.figures:
             entries, wrong = job_entries(blank.book, company.says, "a new job")
@@ -50,16 +55,18 @@ def read_file(
     if problems:
         return None, problems
     units, room, problems = job_form(tables, asked, size, str(path))
-    if not (units and room):
+    there, more = job_place(tables, place, str(path))
+    problems += more
+    if not (units and room) or more:
         return None, problems
-    template = templates[units, room]
+    template = templates[units, room, there]
     tables = company.under(tables)
     larger = partial(templates.larger, template.book)
     notes = []
     entries, wrong = job_entries(template.book, tables, str(path), larger, notes)
     if company.figures and not problems + wrong:
-        entries, more, wrong = _brought(template, tables, company.figures, str(path))
-        notes += more
+        entries, told, wrong = _brought(template, tables, company.figures, str(path))
+        notes += told
     return Job(path.stem, template, entries, tuple(notes)), problems + wrong
 
 
@@ -85,10 +92,11 @@ def read_jobs(
     size: Size | None,
     templates: Templates,
     company: Company = NOBODY,
+    place: str = "",
 ) -> tuple[list[Job], list[str]]:
     """Return the jobs of some files, a blank one where there are none, and all problems."""
     several: list[Path] | list[None] = paths or [None]
-    found = [read_file(path, asked, size, templates, company) for path in several]
+    found = [read_file(path, asked, size, templates, company, place) for path in several]
     return [job for job, _ in found if job], [told for _, problems in found for told in problems]
 
 

@@ -14,6 +14,7 @@ from .telling import (
     complain,
     nothing_written,
     owner_of,
+    place_option,
     quiet_option,
     replace_option,
 )
@@ -44,6 +45,9 @@ if TYPE_CHECKING:
     type=click.Path(path_type=Path),
     help="With --load: the workbook to write in place of FILE.",
 )
+@place_option(
+    "With --load: whose order days such as 04/05/2026 are in. Usual: as the workbook says."
+)
 @company_option
 @replace_option
 @quiet_option
@@ -54,6 +58,7 @@ def figures(
     save: Path | None,
     load: Path | None,
     out: Path | None,
+    place: str,
     company: Path | None,
     replace: bool,
     quiet: bool,
@@ -72,17 +77,20 @@ def figures(
       pourtally figures jones.xlsx --load ours.csv --replace
       pourtally build jones.toml --figures ours.csv
     """  # noqa: D301
+    from . import local
     from .guard import UnusableError
     from .output import UseError
 
-    if (save is None) == (load is None) or (save and (out or company)):
+    if (save is None) == (load is None) or (save and (out or company or place)):
         raise UseError("write either --save OURS.csv, or --load OURS.csv with -o NEW.xlsx")
+    if place and (wrong := local.problem(place)):
+        raise UseError(f"--place: {wrong}")
     try:
         if save:
             said = _save_prices(workbook, save, replace)
         else:
             assert load
-            said = _load_prices(workbook, load, out, company, replace)
+            said = _load_prices(workbook, load, out, company, replace, place)
     except UnusableError as error:
         complain([f"{workbook}: {error}"])
         sys.exit(PROBLEMS)
@@ -110,7 +118,7 @@ def _save_prices(workbook: Path, save: Path, replace: bool) -> str:
 
 
 def _load_prices(
-    workbook: Path, load: Path, out: Path | None, company: Path | None, replace: bool
+    workbook: Path, load: Path, out: Path | None, company: Path | None, replace: bool, place: str
 ) -> str:
     from .build import build
     from .priceload import loaded
@@ -119,7 +127,7 @@ def _load_prices(
     target = _target(workbook, out, replace)
     templates = Templates()
     owner, wrong = owner_of(company, templates)
-    found = loaded(workbook, load, templates.saying(owner.words))
+    found = loaded(workbook, load, templates.saying(owner.words), place)
     found.problems += wrong
     if found.kept:
         found.notes.append(f"{workbook}: {found.kept}")

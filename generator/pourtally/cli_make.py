@@ -17,6 +17,7 @@ from .telling import (
     complain,
     nothing_written,
     owner_of,
+    place_option,
     quiet_option,
     replace_option,
 )
@@ -67,6 +68,7 @@ def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
     type=click.Choice(["us", "si"]),
     help="us: feet, inches, cubic yards; si: meters. Usual: as the job says, else us.",
 )
+@place_option("Whose money, taxes and rules it speaks of, such as canada. Usual: as the job says.")
 @click.option(
     "--size",
     type=click.Choice(["small", "usual", "large"]),
@@ -85,8 +87,8 @@ def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
 @click.pass_context
 def build(
     ctx: click.Context, jobs: tuple[Path, ...], out: str | None,
-    units: Units | None, size: Size | None, company: Path | None, figures: Path | None,
-    skip_bad: bool, replace: bool, quiet: bool,
+    units: Units | None, place: str, size: Size | None, company: Path | None,
+    figures: Path | None, skip_bad: bool, replace: bool, quiet: bool,
 ) -> None:  # fmt: skip
     """Build a workbook for each job file, or a blank one to fill in.
 
@@ -97,6 +99,7 @@ def build(
     Examples:
       pourtally build
       pourtally build --units si -o blank.xlsx
+      pourtally build --place canada -o blank.xlsx
       pourtally build patio.toml --size small
       pourtally build patio.toml --company ours.toml --figures ours.csv
       pourtally build smith.toml jones.toml -o workbooks
@@ -109,18 +112,20 @@ def build(
     owner = dataclasses.replace(owner, figures=figures)
     templates = templates.saying(owner.words)
     told = quiet or ctx.obj
-    _build(templates, list(jobs), units, size, out, replace, told, skip_bad, owner, wrong)
+    asked = (units, size, place)
+    _build(templates, list(jobs), asked, out, replace, told, skip_bad, owner, wrong)
 
 
 def _build(
-    templates: Templates, paths: list[Path], units: Units | None, size: Size | None,
+    templates: Templates, paths: list[Path], asked: tuple[Units | None, Size | None, str],
     out: str | None, replace: bool, quiet: bool, skip_bad: bool,
     owner: Company, wrong: list[str],
 ) -> None:  # fmt: skip
     from .many import Task, sound
     from .output import targets
 
-    jobs, names, problems, notes = sound(paths, units, size, templates, owner)
+    units, size, place = asked
+    jobs, names, problems, notes = sound(paths, units, size, templates, owner, place)
     if wrong:
         nothing_written(wrong + problems)
     complain(notes)
@@ -128,7 +133,8 @@ def _build(
         nothing_written(problems)
     complain(problems)
     where = targets(names, out, replace)
-    tasks = [Task(job, units, size, at, owner) for job, at in zip(jobs, where, strict=True)]
+    each = zip(jobs, where, strict=True)
+    tasks = [Task(job, units, size, at, owner, place) for job, at in each]
     _carry_out(tasks, templates, quiet)
     if problems:
         bad = len(paths) - len(jobs)

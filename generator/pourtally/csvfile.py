@@ -154,9 +154,14 @@ def _cells(path: Path, words: str, between: str) -> tuple[list[tuple[int, list[s
     return lines, []
 
 
-def number(words: str, commas: bool) -> float | None:
-    """Return a number as people write it, or nothing where it is none or could be two."""
-    words = re.sub(r"[$\s]", "", words)
+def number(words: str, commas: bool, sign: str = "") -> float | None:
+    """Return a number as people write it, or nothing where it is none or could be two.
+
+    The ``sign`` of money may stand with it.
+    """
+    words = re.sub(r"\s", "", words)
+    for money in filter(None, ("$", sign)):
+        words = words.removeprefix(money).removesuffix(money)
     if commas and _TWO_WAYS.fullmatch(words):
         return None
     if _GROUPED.fullmatch(words):
@@ -167,17 +172,21 @@ def number(words: str, commas: bool) -> float | None:
     return float(words) if _PLAIN.fullmatch(words) else None
 
 
-def day(words: str) -> date | None:
-    """Return a date, or nothing where it is none or could be two: 04/05/2026, 05/04/26."""
+def day(words: str, order: str = "") -> date | None:
+    """Return a date, or nothing where it is none or could be two: 04/05/2026, 05/04/26.
+
+    Where an ``order`` is known, "month first" or "day first", a year of four digits is enough.
+    """
     words = words.strip()
     if match := _YEAR_FIRST.fullmatch(words):
         year, month, number_of_day = map(int, match.groups())
     elif match := _YEAR_LAST.fullmatch(words):
         month, number_of_day, year = map(int, match.groups())
-        if month > _MONTHS:
-            month, number_of_day = number_of_day, month
-        elif month != number_of_day <= _MONTHS:
+        two_ways = month != number_of_day and max(month, number_of_day) <= _MONTHS
+        if two_ways and not order:
             return None
+        if month > _MONTHS or (two_ways and order == "day first"):
+            month, number_of_day = number_of_day, month
     elif match := _DAY_LETTERS.fullmatch(words):
         number_of_day, month, year = int(match[1]), _month(match[2]), int(match[3])
     elif match := _LETTERS_DAY.fullmatch(words):

@@ -271,6 +271,7 @@ class ExampleSaid:
     expect: dict[str, Any]
     places: int = 0
     units: Literal["us", "si"] = "us"
+    place: str = ""
     wrong: bool = False
 
 

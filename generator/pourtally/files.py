@@ -19,6 +19,11 @@ def templates_folder() -> Path:
     return installed if installed.is_dir() else Path(__file__).parents[2] / "templates"
 
 
+def places_folder() -> Path:
+    """Return the folder of the files of places."""
+    return templates_folder() / "places"
+
+
 @lru_cache(maxsize=1)
 def release() -> str:
     """Return the version of this program."""

@@ -4,6 +4,7 @@ A form is one table, a table is one ``[[block]]`` for each of its lines, in orde
 
     units = "us"
     size = "small"
+    place = "canada"
     [usual]
     thickness = 5
     [[pieces]]
@@ -28,7 +29,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
 
-from . import accept
+from . import accept, local
 from .hint import near
 from .lengths import feet_and_inches, in_words, meters
 from .model import SIZES, UNITS, Block, Book, Entries, Field, Part, Size, Units
@@ -87,6 +88,18 @@ def job_form(
     return ours, room, problems + more
 
 
+def job_place(job: Table, asked: str, where: str) -> tuple[str, list[str]]:
+    """Return the place of a job, none where it names none; what was asked for must agree."""
+    said = job.get("place", asked)
+    if not isinstance(said, str) or (said and local.problem(said)):
+        wrong = local.problem(said) if isinstance(said, str) else f"came {accept.shown(said)}"
+        return "", [f"{where}: place: {wrong}"]
+    if asked and said != asked:
+        return "", [f"{where}: place: the file says {said!r} and the command {asked!r}: "
+                    "drop the option or correct the file"]  # fmt: skip
+    return said, []
+
+
 def _agreed(
     job: Table, key: str, known: tuple[_Word, ...], asked: _Word, firmly: bool, where: str
 ) -> tuple[_Word | None, list[str]]:
@@ -118,7 +131,7 @@ def job_entries(
     problems = reading.problems
     blocks = {b.key: b for b in book.blocks if any(p.kind == "entry" for p in b.parts(False))}
     for key, said in job.items():
-        if key in ("units", "size"):
+        if key in ("units", "size", "place"):
             continue
         if key not in blocks:
             problems.append(_unknown(where, key, list(blocks)))

@@ -23,6 +23,7 @@ from .expand import Said as Gathered
 from .fields import Fields
 from .files import Table, items, read, release, templates_folder
 from .gather import charts, gather
+from .local import applied, local, usual
 from .model import WORKINGS, Block, Book, Ledger, Sheet, Size, TemplateError, Units, Words
 from .schema import Slips, declared
 
@@ -30,21 +31,21 @@ _CODE = FieldSaid(key="code", label="Code", from_="code", role="code")
 """The column of codes that a block has that collects, where something is typed."""
 
 
-def load_book(units: Units = "us", size: Size = "usual") -> Book:
-    """Return the whole template in one system of units and one size, checked."""
-    return _load(units, templates_folder(), kept=True, size=size)
+def load_book(units: Units = "us", size: Size = "usual", place: str = "") -> Book:
+    """Return the whole template in one system of units and one size, for a place, checked."""
+    return _load(units, templates_folder(), True, size, place)
 
 
-def load_copy(units: Units = "us") -> Book:
+def load_copy(units: Units = "us", place: str = "") -> Book:
     """Return the template of the customer's copy, whose figures come from a job's workbook."""
-    return _load(units, templates_folder() / "copy", kept=False)
+    return _load(units, templates_folder() / "copy", False, "usual", place)
 
 
-def _load(units: Units, folder: Path, kept: bool, size: Size = "usual") -> Book:
+def _load(units: Units, folder: Path, kept: bool, size: Size, place: str) -> Book:
     sheets = read(folder / "sheets.toml")
     measures = read(templates_folder() / "units.toml")
     tables = {p.name: read(p, upto="\n[[example]]") for p in items(folder)}
-    return make_book(units, sheets, measures, tables, kept, size)
+    return make_book(units, sheets, measures, tables, kept, size, place)
 
 
 def load_examples() -> list[tuple[str, ExampleSaid]]:
@@ -61,9 +62,14 @@ def load_examples() -> list[tuple[str, ExampleSaid]]:
 
 def make_book(
     units: Units, sheets: Table, measures: Table, items: dict[str, Table], kept: bool = True,
-    size: Size = "usual",
+    size: Size = "usual", place: str = "",
 ) -> Book:  # fmt: skip
-    """Build a book from the tables of the files; raise ``TemplateError`` at a mistake."""
+    """Build a book from the tables of the files; raise ``TemplateError`` at a mistake.
+
+    Without a ``place`` it is for the usual one of its units.
+    """
+    place = place or usual(units)
+    sheets, measures, items = (applied(each, place) for each in (sheets, measures, items))
     slips = Slips(units, [], size)
     words = Words(sheets.get("words", {}))
     pages = [_sheet(raw, slips) for raw in sheets.get("sheet", [])]
@@ -104,6 +110,7 @@ def make_book(
         summary=tuple(summary),
         ledgers=tuple(_ledger(said) for said in ledgers if said),
         said=tuple(sheets.get("said", ())),
+        local=local(place),
     )
     if kept:
         book = follow.with_lists(book, maker)

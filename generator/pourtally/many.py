@@ -41,6 +41,7 @@ class Task:
     size: Size | None
     target: Path
     company: Company = NOBODY
+    place: str = ""
 
 
 def sound(
@@ -49,6 +50,7 @@ def sound(
     size: Size | None,
     templates: Templates,
     company: Company = NOBODY,
+    place: str = "",
 ) -> tuple[list[Path | None], list[str], list[str], list[str]]:
     """Return the job files without a problem, the names of their workbooks, problems and notes."""
     several: list[Path] | list[None] = paths or [None]
@@ -57,7 +59,7 @@ def sound(
     problems: list[str] = []
     notes: list[str] = []
     for path in several:
-        job, wrong = build.read_file(path, asked, size, templates, company)
+        job, wrong = build.read_file(path, asked, size, templates, company, place)
         problems += wrong
         notes += job.notes if job else ()
         if job and not wrong:
@@ -125,7 +127,7 @@ def _build_one(task: Task) -> Path:
 
 def _build(task: Task, templates: Templates) -> Path:
     own = templates.saying(task.company.words)
-    job, problems = build.read_file(task.job, task.asked, task.size, own, task.company)
+    job, problems = build.read_file(task.job, task.asked, task.size, own, task.company, task.place)
     if problems or not job:
         raise UseError("\n".join(problems))  # it was changed since it was checked
     try:

@@ -51,6 +51,30 @@ class Words(dict[str, str]):
 
 
 @dataclass(frozen=True)
+class Local:
+    """What the program asks of the place a workbook is for.
+
+    The ``sign`` of money stands ``after`` a figure or before it; ``dates`` is "month first",
+    "day first" or nothing, where a date in figures could be either; ``paper`` is Letter or A4.
+    """
+
+    key: str
+    name: str
+    sign: str = ""
+    after: bool = False
+    dates: str = ""
+    paper: str = "A4"
+
+    def money(self, figure: str) -> str:
+        """Return an amount with the sign of money, where there is one."""
+        if not self.sign:
+            return figure
+        if self.after:
+            return f"{figure} {self.sign}"
+        return f"{self.sign}{' ' * self.sign[-1].isalpha()}{figure}"
+
+
+@dataclass(frozen=True)
 class Limits:
     """What an entry accepts.
 
@@ -353,6 +377,7 @@ class Book:
     ``keys`` says which parts the program itself looks at, by what they are to it, and
     ``summary`` which ones tell a job on one page; ``ledgers`` are what goes to the bookkeeper.
     ``said`` are blocks and parts whose words are printed on papers that go outside.
+    ``local`` is the place it is for.
     """
 
     title: str
@@ -367,6 +392,7 @@ class Book:
     summary: tuple[str, ...] = ()
     ledgers: tuple[Ledger, ...] = ()
     said: tuple[str, ...] = ()
+    local: Local = Local("", "")
 
     @cached_property
     def parts(self) -> dict[str, tuple[Block, Field, Part]]:

@@ -47,6 +47,8 @@ class Loading:
     called: Entries = field(default_factory=dict)
     foreign: list[tuple[int, str, str]] = field(default_factory=list)
     no_days: list[tuple[int, str, str]] = field(default_factory=list)
+    read_days: list[tuple[int, str, str]] = field(default_factory=list)
+    order: str = ""
 
     def wrong(self, at: int, column: str, problem: str) -> None:
         """Note a problem of one cell."""

@@ -5,16 +5,17 @@ What a row leaves empty stays as it is; "(empty)" empties it.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from pathlib import Path
 
-from . import accept, csvfile
+from . import accept, csvfile, local
 from .csvfile import Row
 from .hint import near
 from .model import Part
 from .percent import is_percent, kept
 from .priceline import Loaded, Loading, find, leave_out, leaves_out
-from .pricetable import COLUMNS, EMPTY, LEARNED, NEEDED, Table, tables
+from .pricetable import COLUMNS, EMPTY, LEARNED, NEEDED, PLACE, Table, tables
 from .read import read_workbook
 from .scalar import scalar
 from .signed import keep
@@ -24,17 +25,20 @@ _LAST = 2  # the turn of lines that are called by others
 _MANY = 4  # a file of which more than one in so many rows has other units is of another system
 
 
-def loaded(workbook: Path, prices: Path, templates: Templates) -> Loaded:
-    """Return the entries of a workbook with those of a price file put in."""
+def loaded(workbook: Path, prices: Path, templates: Templates, place: str = "") -> Loaded:
+    """Return the entries of a workbook with those of a price file put in.
+
+    Days in the file are in the order of ``place``, else of the place that it names itself.
+    """
     filled = read_workbook(workbook, templates)
     entries = filled.every_entry()
     told, notes = ([f"{workbook}: {w}" for w in words] for words in (filled.problems, filled.notes))
     out = Loaded(filled.template, entries, filled.added, told, notes)
-    fill(out, prices, str(workbook))
+    fill(out, prices, str(workbook), place)
     return out
 
 
-def fill(out: Loaded, prices: Path, job: str) -> None:
+def fill(out: Loaded, prices: Path, job: str, place: str = "") -> None:
     """Put the figures of a file into the entries of a job, or say what is wrong with them."""
     book = out.template.book
     sheet, problems = csvfile.read(prices, NEEDED, (*COLUMNS, *LEARNED))
@@ -42,8 +46,10 @@ def fill(out: Loaded, prices: Path, job: str) -> None:
     if problems:
         return
     out.notes += [f"{prices}: the column {c} is not read" for c in sheet.unknown]
-    out.kept = keep(out.template, out.entries)
     loading = Loading(prices, out, tables(book), sheet)
+    if not _same_place(loading, place):
+        return
+    out.kept = keep(out.template, out.entries)
     rows = _unsigned(loading)
     for at, row in sorted(rows, key=lambda r: _turn(loading, r[1])):
         if _turn(loading, row) == _LAST and not loading.called:
@@ -55,6 +61,26 @@ def fill(out: Loaded, prices: Path, job: str) -> None:
     _same_units(loading)
     _together(loading)
     out.notes += [f"{job}: {told}" for told in _orphans(out)]
+
+
+def _same_place(loading: Loading, place: str) -> bool:
+    """Take the row of the place out of a file; tell whether the workbook is for the same one.
+
+    Figures of another place are refused, not asked about: money is in another currency, the
+    taxes have other names and bases, and nothing here could convert them.
+    """
+    ours, rows = loading.out.template.book.local, loading.sheet.rows
+    loading.order = local.said(place).dates if place else ours.dates
+    for at, row in [r for r in rows if r[1]["table"].strip().casefold() == PLACE]:
+        rows.remove((at, row))
+        theirs = row["value"].strip().casefold()
+        if theirs != ours.key:
+            named = local.said(theirs).name if theirs in local.known() else repr(theirs)
+            loading.wrong(at, "value", f"the figures are for {named}, the workbook is for "
+                          f"{ours.name}: money and taxes are not converted. Where the figures do "
+                          f"hold there, write {ours.key} in that cell")  # fmt: skip
+            return False
+    return True
 
 
 def _turn(loading: Loading, row: Row) -> int:
@@ -160,12 +186,15 @@ def _set(loading: Loading, at: int, column: str, part: Part, line: int, came: st
     value: object = words
     if part.entry == "number":
         bare = words.strip().removesuffix("%") if is_percent(part) else words
-        value = kept(part, csvfile.number(bare, commas))
+        sign = loading.out.template.book.local.sign
+        value = kept(part, csvfile.number(bare, commas, sign))
     elif part.entry == "date":
-        value = csvfile.day(words)
+        value = csvfile.day(words, loading.order)
         if value is None:
             loading.no_days.append((at, column, words.strip()))
             return
+        if csvfile.day(words) is None:
+            loading.read_days.append((at, words.strip(), value.isoformat()))
     elif part.entry == "time":
         value = csvfile.clock(words)
     if value is None:
@@ -199,7 +228,9 @@ def _unit(row: Row) -> str:
 
 
 def _same(theirs: str, ours: str) -> bool:
-    return theirs.casefold() == ours.casefold()
+    """Tell whether two units are one; a file without a place may have had a sign of money."""
+    bare = [re.sub(r"\$|^per ", "", unit).replace("/", "").strip() for unit in (theirs, ours)]
+    return theirs.casefold() == ours.casefold() or ("$" in theirs and bare[0] == bare[1])
 
 
 def _unlike(theirs: str, ours: str) -> str:
@@ -236,6 +267,11 @@ def _together(loading: Loading) -> None:
         loading.wrong(at, column, f"{wrong}{_more(loading.foreign)}: nothing is converted; correct "
                       "figure and unit, or save them from a workbook in the units of this "
                       "one")  # fmt: skip
+    if loading.read_days:
+        at, came, taken = min(loading.read_days)
+        more = _more([(n, "", "") for n, _, _ in loading.read_days])
+        loading.out.notes.append(f"{loading.path}, line {at}: {came} is read as {taken}, "
+                                 f"{loading.order}{more}")  # fmt: skip
     if loading.no_days:
         at, column, came = min(loading.no_days)
         loading.wrong(at, column, f"came {came!r}{_more(loading.no_days)}; expected a date that "

@@ -8,7 +8,7 @@ from pathlib import Path
 from . import csvfile
 from .csvfile import Row
 from .model import Entries, Part
-from .pricetable import COLUMNS, EMPTY, Table, said, tables
+from .pricetable import COLUMNS, EMPTY, PLACE, Table, said, tables
 from .read import read_workbook
 from .template import Templates
 
@@ -18,7 +18,9 @@ def saved(workbook: Path, templates: Templates) -> tuple[str, list[str], list[st
     filled = read_workbook(workbook, templates)
     book = filled.template.book
     worked = filled.template.results(filled.entries)
-    rows: list[Row] = []
+    meaning = book.words["figures_place"].format(place=book.local.name)
+    place = {"table": PLACE, "figure": PLACE, "value": book.local.key, "meaning": meaning}
+    rows: list[Row] = [place]
     problems, notes = list(filled.problems), list(filled.notes)
     for table in tables(book).values():
         for line in range(table.block.lines):

@@ -15,6 +15,8 @@ from .model import PRICE_COLUMNS, Block, Book, Entries, Field, Part, Scalar
 from .values import plain
 
 EMPTY = "(empty)"
+PLACE = "place"
+"""The table, and the figure, of the row that says which place a file's figures are from."""
 COLUMNS = ("table", "line", "what", "figure", "value", *PRICE_COLUMNS, "meaning")
 NEEDED = ("table", "figure", "value")
 LEARNED = ("jobs", "with all", "least", "most", "spread", "odd ones")

@@ -15,11 +15,12 @@ from itertools import count, product
 from pathlib import Path
 from typing import Any
 
-from . import accept
+from . import accept, local
 from .files import release
 from .grid import Cell
 from .guard import UnusableError, workbook_bytes
 from .heads import ANCHORED, checked, first_cells
+from .hint import near
 from .lines import Given, known_lines
 from .model import SIZES, UNITS, Block, Book, Entries, Field, Part, Size, Units
 from .moved import (
@@ -210,7 +211,8 @@ def _made_by(typed: Sheets, templates: Templates) -> re.Match[str] | None:
     """Return where its properties, or its first sheet, name the version, units and size."""
     book = templates["us", "usual"].book
     named = re.compile(
-        rf"{book.title} (\d+(?:\.\d+)*)(?: ({'|'.join(UNITS)})\b)?(?:.*\b({'|'.join(SIZES)})\b)?"
+        rf"{book.title} (\d+(?:\.\d+)*)(?: ({'|'.join(UNITS)})\b)?"
+        rf"(?:.*\b({'|'.join(SIZES)})\b)?(.*)"
     )
     first = (str(value) for _, value in typed[book.sheets[0].name].values())
     return next(filter(None, map(named.search, (typed.description(), *first))), None)
@@ -225,21 +227,37 @@ def _identify(
 ) -> tuple[Template, dict[str, Where], list[str]]:
     """Return the template, where each part stands, by names or else by the words, and problems."""
     names = typed.names()
-    several = [templates[units, "usual"] for units in UNITS]
+    place = _place(typed, templates)
+    several = [templates[units, "usual", place] for units in UNITS]
     found = [len(t.book.entries().keys() & names.keys()) for t in several]
     most = found.index(max(found))
     if 3 * found[most] > len(several[most].book.entries()):
-        best = templates[UNITS[most], _size(typed, names, UNITS[most], templates)]
+        best = templates[UNITS[most], _size(typed, names, UNITS[most], templates), place]
         names = renamed(names, best.book)
         if made >= ANCHORED:
             return best, first_cells(best.book, best.places, typed, names, made), []
         return best, *checked(best.book, best.places, typed, names)
     for key in product(UNITS, SIZES):
-        template = templates[key]
+        template = templates[*key, place]
         if all(_stands(typed, cell) for cell in template.blank if cell.role in _FRAME):
             spots = template.places.spots.items()
             return template, {k: (s.sheet, *s.at(0)) for k, s in spots}, []
     raise UnusableError("a workbook, but not one that Pourtally made, or its sheets were rebuilt")
+
+
+def _place(typed: Sheets, templates: Templates) -> str:
+    """Return the place it is for, as its properties or first sheet say; none before 0.9.0."""
+    made_by = _made_by(typed, templates)
+    words = made_by.group(4).strip(" .") if made_by else ""
+    if not words or words in local.known():
+        return words
+    for key in local.known():
+        if words.endswith(local.said(key).name):
+            return key
+    if re.fullmatch(r"[a-z-]+", words):
+        raise UnusableError(f"made for the place {words!r}, and there is no such file among those "
+                            f"of places; {near(words, local.known())}")  # fmt: skip
+    return ""
 
 
 def _size(typed: Sheets, names: dict[str, Where], units: Units, templates: Templates) -> Size:

@@ -53,7 +53,8 @@ def offered(filled: Filled, company: Company) -> tuple[Entries, list[str]]:
     """Return all figures of a job, and what stands in the way of showing them to a customer."""
     worked = filled.template.results(company.fill(filled.entries))
     problems = filled.problems + open_stops(filled.template.book, worked)
-    words = load_copy(filled.template.units).words
+    book = filled.template.book
+    words = load_copy(book.units, book.local.key).words
     if not problems and worked[words["needs"]][0] in (0.0, *_EMPTY):
         problems.append(words["nothing"])
     return worked, problems
@@ -61,7 +62,7 @@ def offered(filled: Filled, company: Company) -> tuple[Entries, list[str]]:
 
 def copy_book(job: Book, company: Company) -> Book:
     """Return the template of a job's copy, with the company's own words."""
-    return wording.worded(load_copy(job.units), company.words)
+    return wording.worded(load_copy(job.units, job.local.key), company.words)
 
 
 def fitted(job: Book, worked: Entries, company: Company = NOBODY) -> tuple[Book, Entries]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from .model import Entries
 from .template import Template
 
-KEPT = (("signed_today", "signed_figure"), ("draws_today", "draws_figure"))
+KEPT = (("signed_today", "signed_figure"), ("draws_today", "draws_figure"),
+        ("rates_today", "rates_figure"))  # fmt: skip
 """Of ``[keys]``: what is worked out, and the entry that keeps it once a contract stands."""
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from itertools import groupby
 
 from .accept import label
-from .model import Block, Book, Part, Scalar
+from .model import Block, Book, Local, Part, Scalar
 from .values import Report, number, one_line, plain
 
 _DECIMALS = re.compile(r"[^;]*?\.(0+)(?:[;%]|$)")
@@ -35,7 +35,9 @@ def _rows(found: Report, block: Block, parts: list[Part]) -> Iterator[list[str]]
     fine = found.book.parts[found.book.keys["states"]][2].values[0]
     nothing = (None, "", 0.0, fine)
     for line in zip(*(found.worked[part.key] for part in parts), strict=True):
-        shown = [_shown(part, value) for part, value in zip(parts, line, strict=True)]
+        shown = [
+            _shown(part, value, found.book.local) for part, value in zip(parts, line, strict=True)
+        ]
         if block.shape == "form":
             names = [label(found.book.parts[part.key][1], part) for part in parts]
             told = zip(names, shown, line, strict=True)
@@ -44,14 +46,15 @@ def _rows(found: Report, block: Block, parts: list[Part]) -> Iterator[list[str]]
             yield shown
 
 
-def _shown(part: Part, value: Scalar) -> str:
+def _shown(part: Part, value: Scalar, local: Local) -> str:
     """Return a value as its cell shows it, with its unit."""
     value = plain(part, value)
     if not isinstance(value, float):
         return one_line(value)
     fixed = _DECIMALS.match(part.format)
     text = f"{value:,.{len(fixed.group(1))}f}" if fixed else number(value)
-    return f"${text}" if part.unit == "$" else f"{text} {part.unit}".rstrip()
+    money = part.unit and part.unit == local.sign
+    return local.money(text) if money else f"{text} {part.unit}".rstrip()
 
 
 def _aligned(rows: list[list[str]]) -> Iterator[str]:

@@ -69,6 +69,13 @@ company_option = click.option(
     type=click.Path(path_type=Path),
     help="The company's own name, color and logo for its papers.",
 )
+
+
+def place_option(meaning: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """Return what gives a command the option ``--place``; it says what the place is for."""
+    return click.option("--place", metavar="PLACE", default="", help=meaning)
+
+
 replace_option = click.option("--replace", is_flag=True, help="Write over files that exist.")
 
 

@@ -14,6 +14,7 @@ from .cause import Upstream
 from .grid import Cell, Place, enter, lay
 from .hint import near
 from .load import load_book
+from .local import usual
 from .model import SIZES, Block, Book, Entries, Scalar, Size, TemplateError, Units
 from .place import Places, place
 from .recalc import Calculator
@@ -46,6 +47,8 @@ KEYS = (
     "signed_figure",
     "draws_today",
     "draws_figure",
+    "rates_today",
+    "rates_figure",
     "trial_option",
     "trial_also",
     "trial_price",
@@ -164,8 +167,12 @@ def _finer(block: Block, key: str) -> Block:
         for field in block.fields))  # fmt: skip
 
 
-class Templates(dict[tuple[Units, Size], Template]):
-    """The template in each system of units and each size, loaded when it is first asked for.
+Kind = tuple[Units, Size] | tuple[Units, Size, str]
+"""Which template: units, size, and the place, where it is not the usual one of the units."""
+
+
+class Templates(dict[Kind, Template]):
+    """The template in each system of units, each size, each place, loaded when first asked for.
 
     Its papers say a company's own ``words`` in place of ours.
     """
@@ -175,8 +182,11 @@ class Templates(dict[tuple[Units, Size], Template]):
         super().__init__()
         self.words = dict(words or {})
 
-    def __missing__(self, key: tuple[Units, Size]) -> Template:
+    def __missing__(self, key: Kind) -> Template:
         """Load a template; raise ``TemplateError`` where its files have a mistake."""
+        units, size, *place = key
+        if place and place[0] in ("", usual(units)):
+            return self[units, size]
         book = load_book(*key)
         if mistakes := list(_key_mistakes(book)):
             raise TemplateError("\n".join(mistakes))
@@ -190,7 +200,7 @@ class Templates(dict[tuple[Units, Size], Template]):
     def larger(self, book: Book) -> Iterator[Book]:
         """Yield the books of all larger sizes, the least first."""
         for size in SIZES[SIZES.index(book.size) + 1 :]:
-            yield self[book.units, size].book
+            yield self[book.units, size, book.local.key].book
 
 
 def _key_mistakes(book: Book) -> Iterator[str]:

@@ -125,7 +125,9 @@ def _write(
     workbook = xlsxwriter.Workbook(path, options)
     properties = {"title": book.title, "created": _CREATED}
     if book.kept:
-        properties["comments"] = f"{book.title} {book.version} {book.units} {book.size}"
+        properties["comments"] = (
+            f"{book.title} {book.version} {book.units} {book.size} {book.local.key}"
+        )
     workbook.set_properties(properties)
     sheets = {s.name: workbook.add_worksheet(s.name, _Page) for s in book.sheets}
     cursors = pages.cursors(book, cells)
@@ -370,7 +372,7 @@ def _print(
     book, page = desk.book, desk.sheets[sheet.name]
     head, foot, last_printed = ends
     _, tall = sizes
-    page.set_paper(1 if book.units == "us" else 9)
+    page.set_paper(1 if book.local.paper == "Letter" else 9)
     if sheet.landscape:
         page.set_landscape()
     if sheet.bare and sheet.outside:
