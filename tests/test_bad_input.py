@@ -7,15 +7,15 @@ held against what the workbook's own list of limits says.
 from __future__ import annotations
 
 import random
-import tomllib
 from datetime import date, time
 from itertools import product
 from typing import Any
 
 import pytest
 
-from pourtally.files import templates_folder
+from pourtally.files import read, templates_folder
 from pourtally.jobfile import job_entries
+from pourtally.local import applied, usual
 from pourtally.model import Book, Entries, Part, Scalar, Units
 from sample import some
 from shop import FINE, LOOK, STOP, keys_of, laid_out, results
@@ -372,6 +372,9 @@ TRIGGERS: dict[str, dict[str, Any]] = {
     },
     "75-wages wage_missing": {"prices": [{"line": "boards", "price": 9}]},
     "76-hired equipment_half": {"equipment": [{"line": 5, "hourly": 50}]},
+    "76-hired equipment_unpriced": {
+        "pieces": [RECTANGLE], "prices": [{"line": "boards", "price": 9}],
+    },
     "76-hired subs_half": {"subs": [{"what": "Survey"}]},
     "74-prices price_missing": {
         "forms": {"boards": {"yours": 2}}, "prices": [{"line": "stakes", "price": 1}],
@@ -489,7 +492,7 @@ def in_feet(said: Any) -> str:
 CHECKS = {
     f"{path.stem} {check['key']}": {**check, "say": in_feet(check["say"])}
     for path in sorted((templates_folder() / "items").glob("*.toml"))
-    for check in tomllib.loads(path.read_text("utf-8")).get("check", [])
+    for check in applied(read(path, upto="\n[[example]]"), usual("us")).get("check", [])
 }
 
 
@@ -563,6 +566,16 @@ DECORATED: dict[str, Any] = {
 PRICED: dict[str, Any] = {**MEASURED, "prices": [{"line": "boards", "price": 9}]}
 PUMP: dict[str, Any] = {"line": 3, "hire_hour": 120}
 OFFERED: dict[str, Any] = {**PRICED, "forms": {"boards": {"yours": 2}}}
+HAULED_FREE: dict[str, Any] = {
+    "prices": [
+        {"line": n + 1, "price": 0} for n in range(laid_out("us")[0].parts["prices.price"][0].lines)
+    ],
+    "classes": [{"wage": 30, "insurance": 8}] * 3,
+    "equipment": [{"what": "Own"}] * 4,
+    "ways": [{"hire_fixed": 0}] * 3,
+    "delivery": {"short_flat": 0, "short_each": 0},
+}
+"""All of it has a price, and the dirt is hauled for nothing."""
 SAW: dict[str, Any] = {"what": "Saw", "hourly": 30, "typed": 2}
 SURVEY: dict[str, Any] = {"what": "Survey", "lump": 80}
 OF_COLOR = 2  # the line of the colored mix, and so of its placement
@@ -684,6 +697,9 @@ LOOKS: dict[str, dict[str, Any]] = {
     "76-hired equipment_undated": {"equipment": [SAW]},
     "76-hired subs_stale": {**MEASURED, "subs": [{**SURVEY, "date": date(2020, 1, 1)}]},
     "76-hired subs_undated": {"subs": [SURVEY]},
+    "81a-promises promise_unpaid": HAULED_FREE,
+    "81a-promises cost_untold": {"own": [{"what": "Crane", "typed": 1, "price": 80}]},
+    "83-terms included_unpaid": HAULED_FREE,
     "80-order order_weak": {"orders": [{"line": OF_COLOR, "strength": 2500}]},
     "80-order order_wet": {"orders": [{"line": OF_COLOR, "water": 0.6}]},
     "80-order order_air": {"orders": [{"line": OF_COLOR, "air": 1}]},

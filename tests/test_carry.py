@@ -40,8 +40,8 @@ OF_ONE_JOB = {
         "own_visits", "days_off", "week",
     ),
     "what was agreed and what happened": (
-        "signed", "tax_rates", "changes", "billing", "ticket", "window_log", "hour_log", "receipts",
-        "measured", "used_up",
+        "promises", "signed", "tax_rates", "changes", "billing", "ticket", "window_log",
+        "hour_log", "receipts", "measured", "used_up",
     ),
 }  # fmt: skip
 """Why the blocks of a job are not carried."""

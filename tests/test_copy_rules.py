@@ -50,6 +50,7 @@ def options(*costs: int, **more: Any) -> list[dict[str, Any]]:
 FREE: dict[str, Any] = {
     "pieces": [{"shape": "Rectangle", "a": 20, "b": 10}],
     "classes": [{"people": 0}] * 3, "mixes": [{"placed": "Chute"}], "delivery": {"short": 0},
+    "equipment": [{"what": "Own"}] * 3,
 }  # fmt: skip
 """A slab that costs nothing, so that a job costs what its own lines say."""
 LINES = [0, 1, 2, 3, 4, 5]

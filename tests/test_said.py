@@ -247,8 +247,9 @@ says = "By our law."
 "For the company" = "Quillfeather"
 """
 FREE = ("product_4", "boards", "stakes", "nails", "stone", "bars_1", "chairs", "plastic",
-        "concrete_1")  # fmt: skip
-JOB = """
+        "concrete_1", "dirt_haul", "dirt_dump")  # fmt: skip
+JOB = (
+    """
 size = "small"
 [[pieces]]
 shape = "Rectangle"
@@ -268,7 +269,10 @@ people = 0
 placed = "Chute"
 [delivery]
 short = 0
-""" + "".join(f'[[prices]]\nline = "{line}"\nprice = 0\n' for line in FREE)
+"""
+    + '[[equipment]]\nwhat = "Own"\n' * 3
+    + "".join(f'[[prices]]\nline = "{line}"\nprice = 0\n' for line in FREE)
+)
 
 
 def run(*words: str | Path) -> tuple[int, str]:
