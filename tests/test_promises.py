@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 import pytest
 
 from filled import filled
 from pourtally.jobfile import job_entries
-from pourtally.model import Entries, Units
+from pourtally.model import Entries, Scalar, Units
 from shop import keys_of, laid_out, results
 
 PAID_BY_HOURS = {
@@ -27,7 +28,9 @@ def ordered() -> list[str]:
 
 def test_every_order_is_in_a_line_of_cost() -> None:
     """Type another figure for each order in turn: some line of cost must count another number."""
-    start = {k: [None] * len(v) if k.endswith(".yours") else v for k, v in filled("us").items()}
+    start: Entries = dict(filled("us"))
+    for key in ordered():
+        start[f"{key}.yours"] = [None] * len(start[f"{key}.yours"])
     keys = keys_of("us", ("costs.count", "costs.rate", "costs.name", *ordered()))
     before = results("us", start, keys)
     silent, hours_alone = [], []
@@ -61,10 +64,10 @@ WAGE = {"wage": 20, "people": 1, "insurance": 8}
 DAY = date(2026, 4, 20)
 
 
-def job(**more: object) -> dict[str, object]:
+def job(**more: Any) -> dict[str, Any]:
     """Return a slab of which all is priced; dirt and fill as ``more`` says."""
     prices = [{"line": line, "price": 0, "date": DAY} for line in FREE]
-    prices += [{"line": "concrete_1", "price": 150, "date": DAY}, *more.pop("prices", [])]  # type: ignore[misc]
+    prices += [{"line": "concrete_1", "price": 150, "date": DAY}, *more.pop("prices", [])]
     return {
         "pieces": [SLAB], "mixes": [{"placed": "Chute"}], "delivery": {"short_flat": 0},
         "classes": [WAGE, {"people": 0}, {"people": 0}],
@@ -77,14 +80,14 @@ def job(**more: object) -> dict[str, object]:
     }  # fmt: skip
 
 
-def haul(price: float) -> dict[str, list[dict[str, object]]]:
+def haul(price: float) -> dict[str, Any]:
     return {"prices": [
         {"line": "dirt_haul", "price": price, "date": DAY},
         {"line": "dirt_dump", "price": 0, "date": DAY},
     ]}  # fmt: skip
 
 
-def worked(said: dict[str, object], units: Units = "us") -> Entries:
+def worked(said: dict[str, Any], units: Units = "us") -> Entries:
     entries, problems = job_entries(laid_out(units)[0], said, "test")
     assert problems == []
     keys = ("promises", "estimate", "includes", "status", "open", "pricing", "costs", "equipment")
@@ -131,7 +134,7 @@ def test_a_price_that_nobody_typed_for_hauling_is_missing() -> None:
 
 
 def test_a_machine_without_a_price_is_missing_and_one_at_nothing_is_not() -> None:
-    machines = [{"what": "Loader", "task": "Dig and load by machine"},
+    machines: list[dict[str, Any]] = [{"what": "Loader", "task": "Dig and load by machine"},
                 {"what": "Plate", "hourly": 0}, {"what": "Saw", "hourly": 0}]  # fmt: skip
     got = worked(job(**haul(95), equipment=machines))
     assert (got["pricing.missing"], got["equipment.lacks"][:3]) == ([1], [1, 0, 0])
@@ -183,14 +186,15 @@ def test_every_cost_and_every_measure_is_told_under_a_head_of_the_proposal(units
     assert {*got["scope.head"]} - heads <= {"Time", "Parts", "Permits", ""}
 
 
+def total(column: list[Scalar]) -> float:
+    return sum(float(value or 0) for value in column)
+
+
 def test_cost_by_promise_is_all_cost() -> None:
     """What stands behind the heads, and what no head tells, adds up to the cost of the job."""
     got = worked(job(**haul(95), own=[{"what": "Crane", "price": 80, "typed": 1, "date": DAY}]))
-    told = sum(got["promises.cost"])
-    untold = sum(
-        amount
-        for amount, wrong in zip(got["estimate.amount"], got["estimate.untold"], strict=True)
-        if wrong
-    )
-    assert round(told + untold - sum(got["costs.amount"]), 6) == 0
+    told = total(got["promises.cost"])
+    lines = zip(got["estimate.amount"], got["estimate.untold"], strict=True)
+    untold = total([amount for amount, wrong in lines if wrong])
+    assert round(told + untold - total(got["costs.amount"]), 6) == 0
     assert untold == 80
