@@ -17,7 +17,9 @@ from test_bad_input import CHECKS
 
 SLAB = {"shape": "Rectangle", "a": 16, "b": 20}
 PLAIN: dict[str, Any] = {"pieces": [SLAB], "mixes": [{"placed": "Chute"}]}
-BEGUN: dict[str, Any] = {**PLAIN, "prices": [{"line": "boards", "price": 9}]}
+BEGUN: dict[str, Any] = {
+    **PLAIN, "prices": [{"line": "boards", "price": 9}], "equipment": [{"what": "Own"}] * 4,
+}  # fmt: skip
 """A job without prices, and the same with the first of them typed."""
 
 

@@ -32,7 +32,8 @@ FIRST = date(1899, 12, 30)
 PRINTED = {
     "company", "customer", "terms", "job", "payment", "changes", "billing", "bill", "status",
     "states",
-    "invoice_of", "invoice_to", "invoice_head", "invoice_sum", "invoice_pay", "invoice_rows",
+    "proposal_head", "invoice_of", "invoice_to", "invoice_head", "invoice_sum", "invoice_pay",
+    "invoice_rows",
 }  # fmt: skip
 """What an invoice may look at."""
 

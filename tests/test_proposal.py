@@ -28,7 +28,7 @@ OFFERED = {
     "payment.price", "payment.tax", "payment.base", "payment.kept", "price.price",
     "price.priced", "finish_price.price", "options.name", "options.offer",
     "options.printed", "pairs.printed", "pairs.says", "options.told", "price.tax_rate",
-    "payment.before",
+    "payment.before", "markups.tax_name",
     "draws.name", "draws.when", "draws.due", "options.offered_rank",
     "draws.payable_rank",
 }  # fmt: skip
@@ -88,6 +88,7 @@ def nothing_missing(job: dict[str, Any]) -> dict[str, Any]:
     prices: list[dict[str, float]] = [{} for _ in codes]
     prices[codes.index("concrete_1")] = {"price": job["concrete"]}
     job = {**{k: v for k, v in job.items() if k != "concrete"}, "prices": prices}
+    job["equipment"] = [{"what": "Own"}] * 4
     for line, needed in enumerate(needed_of("us", job)["prices.needed"]):
         if needed:
             prices[line] = {"price": 0} | prices[line]

@@ -21,13 +21,13 @@ pytestmark = pytest.mark.xdist_group("states")  # its workbooks are made once
 WORDS = '["OK", "LOOK", "STOP"]'
 
 
-def renamed(units: Units, size: Size) -> Book:
+def renamed(units: Units, size: Size, place: str = "") -> Book:
     """Return the whole template with other words for its states."""
     sheets, measures, items = tables()
     states = next(b for b in items["05-lists.toml"]["block"] if b["key"] == "states")
     assert states["field"][0]["text"] == json.loads(WORDS)
     states["field"][0]["text"] = ["FINE", "READ", "HALT"]
-    return make_book(units, sheets, measures, items, size=size)
+    return make_book(units, sheets, measures, items, size=size, place=place)
 
 
 def test_another_word_for_stop_stops_a_job_all_the_same(

@@ -168,9 +168,9 @@ def test_what_a_giver_was_called_stands_beside_its_name() -> None:
     assert "{drivers.was[]}" in parts["labor.driver.no"][2].formulas[0]
 
 
-def older(units: Units, size: Size = "usual") -> Book:
+def older(units: Units, size: Size = "usual", place: str = "") -> Book:
     """Return the template as if it had called a rectangle an oblong before."""
-    book = load_book(units, size)
+    book = load_book(units, size, place)
     _, item, part = book.parts["shapes.name"]
     part = replace(part, formerly=(("Oblong", "Rectangle"),))
     fields = {item.key: replace(item, parts=(part,))}

@@ -183,8 +183,8 @@ def day(words: str, order: str = "") -> date | None:
     elif match := _YEAR_LAST.fullmatch(words):
         month, number_of_day, year = map(int, match.groups())
         two_ways = month != number_of_day and max(month, number_of_day) <= _MONTHS
-        if two_ways and not order:
-            return None
+        if two_ways and (not order or ("." in words and order == "month first")):
+            return None  # with dots nobody writes the month first
         if month > _MONTHS or (two_ways and order == "day first"):
             month, number_of_day = number_of_day, month
     elif match := _DAY_LETTERS.fullmatch(words):
