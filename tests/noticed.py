@@ -223,7 +223,7 @@ class World:
         self.examples = [
             self._example(number, file, said)
             for number, (file, said) in enumerate(load_examples())
-            if said.units == units and (not files or file in files)
+            if said.units == units and not said.place and (not files or file in files)
         ]
         self._known: dict[int, dict[Place, Scalar]] = {}
 

@@ -170,7 +170,7 @@ def test_what_a_giver_was_called_stands_beside_its_name() -> None:
 
 def older(units: Units, size: Size = "usual", place: str = "") -> Book:
     """Return the template as if it had called a rectangle an oblong before."""
-    book = load_book(units, size, place)
+    book = load_book(units, size)
     _, item, part = book.parts["shapes.name"]
     part = replace(part, formerly=(("Oblong", "Rectangle"),))
     fields = {item.key: replace(item, parts=(part,))}
