@@ -65,7 +65,10 @@ def test_a_pump_whose_hire_nobody_typed_is_the_next_one_once_all_prices_are_ther
     book, places = laid_out("us")
     needed = shown(True)["prices.needed"]
     all_there = [{"line": n, "price": 9} for n, state in enumerate(needed, 1) if state]
-    job = {"pieces": [SLAB], "prices": [*all_there, {"line": "grout", "price": 9}]}
+    job = {
+        "pieces": [SLAB], "prices": [*all_there, {"line": "grout", "price": 9}],
+        "equipment": [{"what": "Own"}] * 4,
+    }  # fmt: skip
     entries, problems = job_entries(book, job, "test")
     assert problems == []
     got = results("us", entries, keys_of("us", (*SHOWN, "ways")))

@@ -33,7 +33,7 @@ PRINTED = {
     "company", "customer", "terms", "job", "payment", "changes", "billing", "bill", "status",
     "states",
     "proposal_head", "invoice_of", "invoice_to", "invoice_head", "invoice_sum", "invoice_pay",
-    "invoice_rows",
+    "invoice_rows", "invoice_taxes", "tax_rates",
 }  # fmt: skip
 """What an invoice may look at."""
 

@@ -166,7 +166,7 @@ def test_a_cost_that_no_sentence_tells_is_named() -> None:
     drain = [{"what": "Crane", "price": 80, "typed": 1, "date": DAY, "tells": "Drains"}]
     got = worked(job(**haul(95), own=drain))
     assert looks(got)[UNTOLD] == "Crane: Drains"
-    assert got["promises.says"][got["promises.name"].index("Drains")] == "Paid for, and not told"
+    assert got["promises.says"][got["promises.name"].index("Drains")] == "► not told"
 
 
 def test_a_task_that_is_left_out_leaves_its_promise_unpaid() -> None:
