@@ -305,10 +305,10 @@ def test_any_other_answer_is_said(typed: Any) -> None:
 
 
 RULES: list[dict[str, Any]] = [
-    {"rule": "Lesser of percent and amount", "percent": 10, "amount": 950},
+    {"rule": "Lesser of percent and amount", "percent": 10, "amount": 1000},
     {"rule": "Percent of the price", "percent": 10},
-    {"rule": "Greater of percent and special orders", "percent": 5, "special": 940},
-    {"rule": "Percent plus special orders", "percent": 2, "special": 740},
+    {"rule": "Greater of percent and special orders", "percent": 5, "special": 990},
+    {"rule": "Percent plus special orders", "percent": 2, "special": 790},
 ]
 
 

@@ -88,7 +88,7 @@ def nothing_missing(job: dict[str, Any]) -> dict[str, Any]:
     prices: list[dict[str, float]] = [{} for _ in codes]
     prices[codes.index("concrete_1")] = {"price": job["concrete"]}
     job = {**{k: v for k, v in job.items() if k != "concrete"}, "prices": prices}
-    job["equipment"] = [{"what": "Own"}] * 4
+    job["equipment"] = [{"hourly": 0}] * 4
     for line, needed in enumerate(needed_of("us", job)["prices.needed"]):
         if needed:
             prices[line] = {"price": 0} | prices[line]

@@ -376,7 +376,8 @@ class Book:
     One that is ``kept`` is read back later: its cells have names, and it says who made it.
     ``keys`` says which parts the program itself looks at, by what they are to it, and
     ``summary`` which ones tell a job on one page; ``ledgers`` are what goes to the bookkeeper.
-    ``said`` are blocks and parts whose words are printed on papers that go outside.
+    ``said`` are blocks and parts whose words are printed on papers that go outside; what stands
+    there after a - is looked up, so its words stay.
     ``local`` is the place it is for.
     """
 

@@ -218,8 +218,8 @@ def _key_mistakes(book: Book) -> Iterator[str]:
             yield f"sheets.toml: summary: '{key}'; {near(str(key), book.parts)}"
     yield from _ledger_mistakes(book)
     for key in book.said:
-        if key not in known:
-            yield f"sheets.toml: said: '{key}'; {near(str(key), known)}"
+        if (named := key.removeprefix("-")) not in known:
+            yield f"sheets.toml: said: '{key}'; {near(named, known)}"
     blocks = [block.key for block in book.blocks]
     for sheet in book.sheets:
         for named in filter(None, (sheet.frozen, sheet.printed)):

@@ -94,7 +94,9 @@ def _texts(part: Part) -> Iterator[str]:
 def _compared(book: Book) -> set[str]:
     """Return the texts by which something is found: another would not find it."""
     formulas = (f for _, _, part in book.parts.values() for f in part.formulas)
-    return {text for formula in formulas for text in _COMPARED.findall(formula) if text}
+    found = {text for formula in formulas for text in _COMPARED.findall(formula) if text}
+    kept = (book.parts[k.removeprefix("-")][2] for k in book.said if k.startswith("-"))
+    return found | {value for part in kept for value in part.values if isinstance(value, str)}
 
 
 def _may(text: str, left: set[str]) -> bool:
