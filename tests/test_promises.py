@@ -118,13 +118,19 @@ def test_dirt_that_nobody_is_paid_to_haul_is_named_with_its_line() -> None:
         haul(95),
         {**haul(0), "promises": [{"line": "dirt", "elsewhere": "Yes"}],
          "includes": [{"line": 3, "free": "Yes"}]},
-        {"prices": haul(0)["prices"], "base": {"loads": {"yours": 0}}},
     ],
 )  # fmt: skip
-def test_dirt_that_is_paid_for_here_or_elsewhere_or_stays_is_no_matter(
+def test_dirt_that_is_paid_for_here_or_elsewhere_is_no_matter(
     more: dict[str, object],
 ) -> None:
     assert not {UNPAID, INCLUDED} & looks(worked(job(**more))).keys()
+
+
+def test_dirt_that_stays_is_in_no_sentence_and_its_line_under_included_is_named() -> None:
+    got = worked(job(**haul(95), base={"loads": {"yours": 0}}))
+    assert got["promises.said"][got["promises.name"].index("Dirt")] == 0
+    assert UNPAID not in looks(got)
+    assert looks(got)[INCLUDED] == "Dirt"  # it says that dirt is hauled, and none is
 
 
 def test_a_price_that_nobody_typed_for_hauling_is_missing() -> None:

@@ -112,19 +112,19 @@ def clear_spare(entries: Entries, book: Book, made: tuple[int, ...]) -> None:
 
 
 def price_at_nothing(entries: Entries, book: Book, made: tuple[int, ...]) -> list[str]:
-    """Price lines that an older version did not ask for at 0 where others have a price.
+    """Price lines that an older version did not ask for at 0 where anything else is priced.
 
     Return the codes of those that were filled.
     """
-    filled = []
-    for before, columns in older().get("unpaid", {}).items():
-        for key, codes in columns.items():
-            if made < tuple(map(int, before.split("."))) and any(entries.get(key, ())):
-                ours = book.parts[key][0].codes
-                for code in set(codes) & set(ours):
-                    entries[key][ours.index(code)] = 0.0
-                    filled.append(code)
-    return sorted(filled)
+    filled: list[str] = []
+    for before, said in older().get("unpaid", {}).items():
+        priced = any(v is not None for key in said["where"] for v in entries.get(key, ()))
+        if priced and said["entry"] in entries and made < tuple(map(int, before.split("."))):
+            ours = book.parts[said["entry"]][0].codes
+            filled += (there := sorted({*said["lines"]} & {*ours}))
+            for code in there:
+                entries[said["entry"]][ours.index(code)] = 0.0
+    return filled
 
 
 def _in_use(entries: Entries, book: Book, key: str) -> list[int]:
