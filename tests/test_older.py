@@ -677,9 +677,9 @@ def test_what_was_typed_for_an_item_that_is_gone_is_told(
     values, problems = plain.values(workbook)
     told_of = [
         ("(lamps.count): 3 is not carried over", "no such entry"),
-        ("Supplier, line 22): 'Own shop' is not carried over", "no line 'cable'"),
-        ("Price, line 60): 120 is not carried over", "no line 'transformer'"),
-        ("Date of the price, line 60): 2026-05-04 is not carried over", "no line 'transformer'"),
+        ("Supplier, line ", "): 'Own shop' is not carried over", "no line 'cable'"),
+        ("Price, line ", "): 120 is not carried over", "no line 'transformer'"),
+        ("Date of the price, line ", "): 2026-05-04 is not carried over", "no line 'transformer'"),
     ]
     for said in told_of:
         assert any(all(words in problem for words in said) for problem in problems), problems
