@@ -14,7 +14,7 @@ import re
 import warnings
 import zipfile
 from collections.abc import Callable, Iterable, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from decimal import ROUND_DOWN, ROUND_HALF_UP, ROUND_UP, Context, Decimal
 from functools import lru_cache, partial
 from pathlib import Path
@@ -37,7 +37,6 @@ from formulas.functions import (
     xfilters,
 )
 from formulas.functions.look import xindex
-from formulas.functions.text import xtext
 from formulas.ranges import Ranges
 from openpyxl.utils import get_column_letter
 from openpyxl.utils.cell import coordinate_to_tuple
@@ -177,11 +176,16 @@ def _typed(path: Path) -> dict[Place, Any]:
     }
 
 
-def by_libreoffice(paths: Iterable[Path], folder: Path) -> dict[Path, Values]:
-    """Let LibreOffice recalculate the files, all in one call with a profile of its own."""
+def by_libreoffice(
+    paths: Iterable[Path], folder: Path, country: str = "en-US"
+) -> dict[Path, Values]:
+    """Let LibreOffice recalculate the files, all in one call with a profile of its own.
+
+    It then works as in a country, such as "de-DE", where a comma is the decimal sign.
+    """
     profile, out = folder / "profile", folder / "out"
     (profile / "user").mkdir(parents=True, exist_ok=True)
-    (profile / "user" / "registrymodifications.xcu").write_text(_ALWAYS_RECALCULATE, "utf-8")
+    (profile / "user" / "registrymodifications.xcu").write_text(_PROFILE.format(country), "utf-8")
     files = list(paths)
     convert(files, "xlsx", out, profile)
     worked = {}
@@ -190,12 +194,14 @@ def by_libreoffice(paths: Iterable[Path], folder: Path) -> dict[Path, Values]:
     return worked
 
 
-_ALWAYS_RECALCULATE = """<?xml version="1.0" encoding="UTF-8"?>
+_PROFILE = """<?xml version="1.0" encoding="UTF-8"?>
 <oor:items xmlns:oor="http://openoffice.org/2001/registry"
  xmlns:xs="http://www.w3.org/2001/XMLSchema"
  xmlns:xsi="http://www.w3.org/2001/XMLSchema-instance">
 <item oor:path="/org.openoffice.Office.Calc/Formula/Load">
 <prop oor:name="OOXMLRecalcMode" oor:op="fuse"><value>0</value></prop></item>
+<item oor:path="/org.openoffice.Setup/L10N">
+<prop oor:name="ooSetupSystemLocale" oor:op="fuse"><value>{}</value></prop></item>
 </oor:items>
 """
 
@@ -246,8 +252,7 @@ def _correct(functions: dict[str, Any]) -> None:
 
     Its roundings are a cent off on some halves, its N leaves a truth value as it is
     (or makes 0 of it), where N(TRUE) is 1, its INDEX knows no whole row, its COUNTIFS
-    takes "<>", which is any cell that holds something, for "before >", and its TEXT says
-    13:00 PM, and at midnight no hour.  It has no HYPERLINK.
+    takes "<>", which is any cell that holds something, for "before >".  It has no HYPERLINK.
     """
     for name, rounding in (
         ("ROUND", ROUND_HALF_UP),
@@ -259,7 +264,6 @@ def _correct(functions: dict[str, Any]) -> None:
     index = {**functions["INDEX"], "function": wrap_impure_func(wrap_func(_index, ranges=True))}
     functions["INDEX"] = index
     functions["COUNTIFS"] = wrap_func(_count)
-    functions["TEXT"] = wrap_func(_said)
     functions["HYPERLINK"] = wrap_func(_linked)
 
 
@@ -277,21 +281,6 @@ def _count(*pairs: Any) -> Any:
         else:
             told += [cells, condition]
     return xfilters(len, None, *told)
-
-
-_text = wrap_ufunc(xtext, input_parser=lambda *a: a)
-
-
-def _said(value: Any, told: Any) -> Any:
-    form = str(np.asarray(told, object).ravel()[0])
-    if not form.endswith("AM/PM"):
-        return _text(value, told)
-    first = np.asarray(value, object).ravel()[0]
-    raise_errors(first)
-    clock = EPOCH + timedelta(days=float(first))
-    minutes = f":{clock.minute:02}" if "mm" in form else ""
-    said = f"{clock.hour % 12 or 12}{minutes} {'AM' if clock.hour < 12 else 'PM'}"
-    return np.asarray([[said]], object).view(Array)
 
 
 def _index(array: Any, row: Any, column: Any = None, area: Any = 1) -> Any:

@@ -6,6 +6,7 @@ must be what a spreadsheet program works out; engines that share no code say wha
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -46,6 +47,30 @@ def test_libreoffice_comes_to_the_stored_values(
 ) -> None:
     worked = engines.by_libreoffice([shelf(name) for name in LOOKED_AT], tmp_path)
     assert {p.stem: d for p, v in worked.items() if (d := disagreements(p, v))} == {}
+
+
+def test_numbers_in_words_are_those_of_the_country(
+    shelf: Callable[[str], Path], tmp_path: Path
+) -> None:
+    # DIN 1333 and CLDR: a comma is the decimal sign of German figures, a point parts thousands
+    books = [shelf(name) for name in ("demo", "courtyard-metric-small", "finished-small")]
+    turned = str.maketrans(".,", ",.")
+    found = 0
+    for path, worked in engines.by_libreoffice(books, tmp_path, "de-DE").items():
+        there = {
+            at: re.sub(r"\d[\d.,]*\d", lambda n: n[0].translate(turned), value)
+            if isinstance(value, str)
+            else value
+            for at, value in engines.stored(path).items()
+        }
+        differ = {
+            at: (value, worked[at])
+            for at, value in there.items()
+            if engines.difference(value, worked[at])
+        }
+        assert differ == {}
+        found += sum(value != there[at] for at, value in engines.stored(path).items())
+    assert found > 60
 
 
 def test_the_harness_comes_to_the_stored_values(

@@ -42,14 +42,15 @@ pytestmark = pytest.mark.xdist_group("structure")  # its workbooks are made once
 SAFE = {
     "SUM", "SUMIF", "SUMIFS", "SUMPRODUCT", "COUNTIF", "COUNTIFS", "COUNTA", "COUNT", "MIN", "MAX",
     "ABS", "INT", "ROUND", "ROUNDUP", "ROUNDDOWN", "SQRT", "PI", "SIN", "COS", "TAN", "ASIN",
-    "ATAN2", "RADIANS", "EXP", "LN", "IF", "AND", "OR", "NOT", "IFERROR", "ISNUMBER", "ISTEXT",
-    "ISBLANK", "N", "INDEX", "MATCH", "CHOOSE", "DATE", "EDATE", "NA", "NORMSDIST", "NORMSINV",
-    "TEXT", "LEN", "LOWER", "ADDRESS", "HYPERLINK",
+    "ATAN2", "RADIANS", "EXP", "LN", "IF", "AND", "OR", "NOT", "IFERROR", "ISERROR", "ISNUMBER",
+    "ISTEXT", "ISBLANK", "N", "INDEX", "MATCH", "CHOOSE", "DATE", "EDATE", "NA", "NORMSDIST",
+    "NORMSINV",
+    "FIXED", "RIGHT", "MONTH", "DAY", "WEEKDAY", "LEN", "LOWER", "ADDRESS", "HYPERLINK",
 }  # fmt: skip
 """Functions that every engine tried works out alike, and that depend on nothing outside."""
 SHOWING = {"LEFT", "LEN", "SEARCH"}
 """What the writing library itself puts in a rule that tints a cell by its first word."""
-ROUNDINGS = {"ROUND", "ROUNDUP", "ROUNDDOWN"}
+ROUNDINGS = {"ROUND", "ROUNDUP", "ROUNDDOWN", "FIXED"}
 LONGEST = 255
 LONG = 100
 FEW = 0.105  # a place in the drawing is looked up by the number of its shape
@@ -94,7 +95,7 @@ def formulas(book: Book, sheets: Workbook) -> Iterator[tuple[str, str]]:
             for line in [block.lines - 1] if alike else range(block.lines):
                 if part.formula(line):
                     cell = cell_of(book, sheets, key, line)
-                    yield key, ENTRY.sub(r"\1\2\3", str(cell.value))
+                    yield key, shown_short(str(cell.value))
 
 
 def cell_of(book: Book, sheets: Workbook, key: str, line: int = 0) -> openpyxl.cell.Cell:
@@ -114,11 +115,26 @@ def cell_of(book: Book, sheets: Workbook, key: str, line: int = 0) -> openpyxl.c
     return first.offset(0, line) if across else first.offset(line, 0)
 
 
-ENTRY = re.compile(
+_READ = (
     r"INDEX\(((?:\w+!)?)\$([A-Z]+)\$(\d+):\$[A-Z]+\$\d+,"
-    r"(?:1,\d+|\d+,1|\$A\d+\+1,1|1,[A-Z]+\$\d+\+1)\)"
+    r"(?:1,\d+|\d+,1|\$A\d+\+1,1|1,\$A\d+\+1|1,[A-Z]+\$\d+\+1)\)"
 )
-"""An entry as formulas read it: the n-th cell of a row or a column, n a number or a line's."""
+ENTRY = re.compile(rf'IFERROR\({_READ},""\)|IFERROR\(N\({_READ}\),0\)|{_READ}')
+"""An entry as formulas read it: the n-th cell of a row or a column, n a number or a line's.
+
+Around it stands what an error value in that cell is read as.
+"""
+
+
+def shown_short(formula: str) -> str:
+    """Return a formula with each read of an entry told as its cell."""
+
+    def cell(found: re.Match[str]) -> str:
+        groups = [g for g in found.groups() if g is not None]
+        at = "".join(groups)
+        return f"N({at})" if found[0].startswith("IFERROR(N(") else at
+
+    return ENTRY.sub(cell, formula)
 
 
 def tokens(formula: str) -> list[Token]:
@@ -422,7 +438,7 @@ def test_a_formula_that_names_an_entry_or_stands_in_its_own_range_would_be_caugh
     own = Cell("Rates", 4, 2, "=SUM($C$1:$C$9)", "result")
     assert own.place in set(inputs(own))
     read = "=N(INDEX(Measure!$D$26:$D$67,$A27+1,1))*2"
-    assert ENTRY.sub(r"\1\2\3", read) == "=N(Measure!D26)*2"
+    assert shown_short(read) == "=N(Measure!D26)*2"
     assert ENTRY.search("=INDEX($D$26:$D$67,MATCH(1,$E$26:$E$67,0),1)") is None
 
 

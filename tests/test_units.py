@@ -67,9 +67,11 @@ SAME = {"SUM", "MIN", "MAX", "IFERROR"}
 """Functions whose arguments must share one unit, which is also the result's."""
 FIRST = {"ROUND", "ROUNDUP", "ROUNDDOWN", "INT", "ABS", "N", "INDEX"}
 """Functions whose result has the unit of their first argument."""
-PLAIN = {"COUNTIF", "COUNTIFS", "MATCH", "AND", "OR", "NOT", "PI"}
+PLAIN = {
+    "COUNTIF", "COUNTIFS", "MATCH", "AND", "OR", "NOT", "PI", "MONTH", "DAY", "WEEKDAY",
+}  # fmt: skip
 """Functions whose result is a plain number or a truth value, whatever they look at."""
-FILLED = {"COUNT", "COUNTA", "ISBLANK", "ISNUMBER", "ISTEXT", "LEN"}
+FILLED = {"COUNT", "COUNTA", "ISBLANK", "ISERROR", "ISNUMBER", "ISTEXT", "LEN"}
 """The same, and they may look at cells of several units at once."""
 RATIO = {
     "RADIANS", "SIN", "COS", "TAN", "ASIN", "ATAN2", "EXP", "LN", "NORMSDIST", "NORMSINV",
@@ -168,7 +170,7 @@ class Checker:
             **dict.fromkeys(("SUMIF", "SUMIFS"), lambda: self._sum_if(name, of)),
             "SQRT": lambda: None if of[0] is None else of[0] ** 0.5,
             "SUMPRODUCT": lambda: reduce(times, of),
-            "TEXT": lambda: None,
+            **dict.fromkeys(("FIXED", "RIGHT"), lambda: None),
             "ADDRESS": lambda: None,
             "HYPERLINK": lambda: of[1],
             "LOWER": lambda: None,

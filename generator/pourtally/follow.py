@@ -55,8 +55,7 @@ def _limits(book: Book, maker: Maker) -> Block:
     order = [s.name for s in book.sheets]
     for block in sorted(book.blocks, key=lambda b: order.index(b.sheet) if b.sheet in order else 0):
         for item in block.fields:
-            typed = [p for p in item.typed if p.entry != "text"]
-            if typed:
+            if typed := item.typed:
                 number = typed[0].entry in ("number", "time")
                 lines[item.key] = {
                     "say": f"{block.title}: {item.label}",
@@ -76,17 +75,19 @@ def _limits(book: Book, maker: Maker) -> Block:
 
 
 def _wrong(book: Book, block: Block, item: Field) -> str:
-    """Return how many cells of an entry are no number in its limits, or not in its list."""
+    """Return how many cells of an entry cannot be used: beyond limits, in no list, an error."""
     typed = item.typed
     if (
         block.shape == "form" and len(typed) > 1
     ):  # feet and inches stand in one row, and are read as one
         return f"{{?{item.key}}}-{_within(block, typed[0])}"
-    return "+".join(_wrong_cells(book, block, part) for part in typed if part.entry != "text")
+    return "+".join(_wrong_cells(book, block, part) for part in typed)
 
 
 def _wrong_cells(book: Book, block: Block, part: Part) -> str:
     column, single = f"{{{part.key}[]}}", block.shape == "form"
+    if part.entry == "text":  # anything may stand there but an error value
+        return f"N(ISERROR(SUM({column})))"
     if part.entry != "choice":
         needed = single and part.entry == "number" and not part.limits.optional
         return f"{'1' if needed else f'COUNTA({column})'}-{_within(block, part)}"

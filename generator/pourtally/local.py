@@ -251,11 +251,11 @@ class Applied:
 def _behind(formula: str, sign: str) -> str:
     """Return a formula with the sign after each figure in words that it stood before.
 
-    What stands before a figure is a text that ends with the mark; the figure is the next TEXT.
+    What stands before a figure is a text that ends with the mark; the figure is the next FIXED.
     """
-    ends = {formula.find("TEXT(", m.start()) for m in re.finditer('¤"', formula)} - {-1}
+    ends = {formula.find("FIXED(", m.start()) for m in re.finditer('¤"', formula)} - {-1}
     for start in sorted(ends, reverse=True):
-        end = _closing(formula, start + len("TEXT"))
+        end = _closing(formula, start + len("FIXED"))
         formula = f'{formula[:end]}&" {sign}"{formula[end:]}'
     return formula.replace('¤"', '"')
 

@@ -110,6 +110,10 @@ def spelled(book: Book, part_of: Callable[[str], Part | None], text: str) -> str
     return _Speller(book, part_of).spell(list(tokens(text)))
 
 
+_SPREADS = {"INDEX": '""', "SUM": "0", "MAX": "0", "MIN": "0", "SUMIF": "0", "SUMIFS": "0"}
+"""Functions that hand on an error value from a column, and what stands in its place."""
+
+
 class _Speller:
     def __init__(self, book: Book, part_of: Callable[[str], Part | None]) -> None:
         self._book, self._part_of = book, part_of
@@ -149,6 +153,13 @@ class _Speller:
                 words[at] = words[at].replace("[]", WIDE)
         if call.name == "INDEX" and call.columns:
             self._number_lines(call, parts[0], bool(typed))
+        if (
+            typed
+            and call.name in _SPREADS
+            and words[call.start - 2 : call.start - 1] != ["ISERROR"]
+        ):
+            words[call.start] = f"IFERROR({words[call.start]}"
+            words[-1] += f",{_SPREADS[call.name]})"
         if typed and call.name in ("MATCH", "COUNTA"):
             many = 1 if call.name == "MATCH" else sum(self._filled(p) for p in typed)
             words[-1] += f"-{many}" if many else ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from functools import lru_cache
 from itertools import groupby
@@ -10,6 +11,9 @@ from .formula import Reference, find_one, translate, typed_number
 from .model import Block, Book, Part, TemplateError
 from .place import Places, address, column_name, column_range
 from .reading import Fence, fence, spelled
+
+_ASKED = re.compile(r"\b(IS(?:BLANK|NUMBER|TEXT)\()\{(?=[a-z])")
+"""Where a formula asks what a cell holds: the cell itself, and nothing in place of an error."""
 
 
 class Resolver:
@@ -34,6 +38,7 @@ class Resolver:
         return around, ":".join(ends)
 
     def _spell(self, block_key: str, key: str, text: str) -> str:
+        text = _ASKED.sub(r"\1{!", text)
         if "[]" not in text:
             return text
         block = self._book.parts[key][0]
@@ -74,10 +79,21 @@ class _Cell:
         if ref.filled:
             typed = self.book.parts[ref.part][1].typed
             return f"COUNTA({','.join(self._one(p, ref.lines) for p in typed)})"
-        target = self.book.parts[ref.part][2]
+        return self._read(ref, self.book.parts[ref.part][2])
+
+    def _read(self, ref: Reference, target: Part) -> str:
+        """Return one cell as it is read: what should be a number as one, a word for a word.
+
+        An error value that was typed or pasted is nothing, so that it spreads to no figure;
+        a choice's place in its list has its own word for what stands in no list.
+        """
         text = self._one(target, ref.lines)
-        counted = typed_number(target) or ref.lines == "above"  # over the first line stands a head
-        return f"N({text})" if counted and not ref.raw else text
+        if ref.raw:
+            return text
+        if typed_number(target) or ref.lines == "above":  # over the first line stands a head
+            return f"IFERROR(N({text}),0)" if target.kind == "entry" else f"N({text})"
+        guarded = target.kind == "entry" and not self.part.key.endswith(".no")
+        return f'IFERROR({text},"")' if guarded else text
 
     def _one(self, target: Part, lines: str) -> str:
         """Return one cell, an entry as the n-th between its fence."""

@@ -15,15 +15,15 @@ from .hint import near
 _MANY = 255
 ARGUMENTS: dict[str, tuple[int, int]] = {
     "ABS": (1, 1), "ADDRESS": (2, 2), "AND": (1, _MANY), "ASIN": (1, 1), "ATAN2": (2, 2),
-    "CHOOSE": (2, _MANY),
-    "COS": (1, 1), "COUNT": (1, _MANY), "COUNTA": (1, _MANY), "COUNTIF": (2, 2),
-    "COUNTIFS": (2, _MANY), "EXP": (1, 1), "IF": (2, 3), "IFERROR": (2, 2), "INDEX": (2, 3),
-    "INT": (1, 1), "ISBLANK": (1, 1), "ISNUMBER": (1, 1), "LEN": (1, 1), "LN": (1, 1),
-    "LOWER": (1, 1),
-    "MATCH": (2, 3), "MAX": (1, _MANY), "MIN": (1, _MANY), "N": (1, 1), "NORMSDIST": (1, 1),
-    "NORMSINV": (1, 1), "OR": (1, _MANY), "PI": (0, 0), "RADIANS": (1, 1), "ROUND": (2, 2),
-    "ROUNDDOWN": (2, 2), "ROUNDUP": (2, 2), "SIN": (1, 1), "SQRT": (1, 1), "SUM": (1, _MANY),
-    "SUMIF": (2, 3), "SUMIFS": (3, _MANY), "SUMPRODUCT": (1, _MANY), "TAN": (1, 1), "TEXT": (2, 2),
+    "CHOOSE": (2, _MANY), "COS": (1, 1), "COUNT": (1, _MANY), "COUNTA": (1, _MANY),
+    "COUNTIF": (2, 2), "COUNTIFS": (2, _MANY), "DAY": (1, 1), "EXP": (1, 1), "FIXED": (2, 3),
+    "IF": (2, 3), "IFERROR": (2, 2), "INDEX": (2, 3), "INT": (1, 1), "ISBLANK": (1, 1),
+    "ISERROR": (1, 1), "ISNUMBER": (1, 1), "LEN": (1, 1), "LN": (1, 1), "LOWER": (1, 1),
+    "MATCH": (2, 3), "MAX": (1, _MANY), "MIN": (1, _MANY), "MONTH": (1, 1), "N": (1, 1),
+    "NORMSDIST": (1, 1), "NORMSINV": (1, 1), "OR": (1, _MANY), "PI": (0, 0), "RADIANS": (1, 1),
+    "RIGHT": (2, 2), "ROUND": (2, 2), "ROUNDDOWN": (2, 2), "ROUNDUP": (2, 2), "SIN": (1, 1),
+    "SQRT": (1, 1), "SUM": (1, _MANY), "SUMIF": (2, 3), "SUMIFS": (3, _MANY),
+    "SUMPRODUCT": (1, _MANY), "TAN": (1, 1), "WEEKDAY": (1, 1),
 }  # fmt: skip
 """Every function a formula may use, with the least and the most arguments it takes."""
 _PAIRED = {"COUNTIFS": 0, "SUMIFS": 1}
