@@ -119,16 +119,17 @@ def test_error_values_in_every_entry_at_once_go_nowhere_in_libreoffice(
     path = tmp_path / "job.xlsx"
     book, places = laid_out("us", "small")
     workbook = openpyxl.load_workbook(shelf("filled-us-small"))
-    count = 0
+    typed: set[engines.Place] = set()
     for key in book.entries():
         spot = places.spots[key]
         row, column = spot.at(0)
-        workbook[spot.sheet].cell(row + 1, column + 1).value = KINDS[count % len(KINDS)]
-        count += 1
+        at = spot.sheet, row + 1, column + 1
+        workbook[spot.sheet].cell(*at[1:]).value = KINDS[len(typed) % len(KINDS)]
+        typed.add(at)
     workbook.save(path)
-    assert count > 700
+    assert len(typed) > 700
     worked = engines.by_libreoffice([path], tmp_path / "lo")[path]
     hidden = {s.title for s in workbook if s.sheet_state != "visible"}
-    seen = {at: v for at, v in worked.items() if at[0] not in hidden}
+    seen = {at: v for at, v in worked.items() if at[0] not in hidden and at not in typed}
     assert len(seen) > 8_000
     assert {at: v for at, v in seen.items() if v in ERRORS} == {}
