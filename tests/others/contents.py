@@ -306,7 +306,10 @@ def _printing(tree: ET.Element) -> Iterator[tuple[str, Value]]:
             yield f"margin {side}", round(float(margins.get(side, "0")), 2)
     for place in ("oddHeader", "oddFooter"):
         for words in _all(tree, place):
-            yield place, re.sub(r"&C(?=&|$)", "", re.sub(r'&"[^"]*"|&K\w{6}| ', "", words.text or ""))
+            yield (
+                place,
+                re.sub(r"&C(?=&|$)", "", re.sub(r'&"[^"]*"|&K\w{6}| ', "", words.text or "")),
+            )
 
 
 def _breaks(tree: ET.Element) -> Iterator[tuple[str, Value]]:

@@ -15,13 +15,15 @@ import sys
 import zipfile
 from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
-import ironcalc
+import formualizer
 import xlsxwriter
 from openpyxl.utils import range_boundaries
+from openpyxl.utils.cell import coordinate_to_tuple
 from xlsxwriter.worksheet import Worksheet
 
 import engines
@@ -125,7 +127,9 @@ def away(formula: str, sheet: str) -> str:
     """Return a formula that reads the cells of its sheet from another one."""
     parts = re.split(r'("[^"]*")', formula)
     return "".join(
-        part if n % 2 else _REFERENCE.sub(lambda m: m[0] if m[1] or m[2] else f"{sheet}!{m[0]}", part)
+        part
+        if n % 2
+        else _REFERENCE.sub(lambda m: m[0] if m[1] or m[2] else f"{sheet}!{m[0]}", part)
         for n, part in enumerate(parts)
     )
 
@@ -162,13 +166,18 @@ def read(formula: str, sheet: str) -> list[tuple[str, int, int, int, int]]:
     return out
 
 
-def again(path: Path) -> Values:
-    """Work a workbook out with IronCalc, whatever program wrote it."""
-    formulas = [place for place, cell in cells(path).items() if cell.formula is not None]
-    model = ironcalc.load_from_xlsx(str(path), "en", "UTC", "en")
-    model.evaluate()
-    sheets = {p["name"]: n for n, p in enumerate(model.get_worksheets_properties())}
-    return {(s, r, c): _plain(model.get_cell_value(sheets[s], r, c)) for s, r, c in formulas}
+def again(path: Path, asked: Iterable[str]) -> dict[str, Value]:
+    """Work cells such as Start!B2 out with formualizer, whatever program wrote the workbook.
+
+    IronCalc takes an empty cell with a look, as some programs write it, for one that holds a text.
+    """
+    book = formualizer.load_workbook(str(path))
+    book.evaluate_all()
+    worked = {}
+    for name in asked:
+        sheet, at = name.split("!")
+        worked[name] = _plain(book.get_value(sheet, *coordinate_to_tuple(at)))
+    return worked
 
 
 def _by_libreoffice(path: Path, folder: Path, _: Path | None) -> Values:
@@ -217,10 +226,10 @@ def _by_python(module: str) -> Engine:
     return worked
 
 
-def _plain(value: float | str | bool | None) -> Value:
+def _plain(value: Any) -> Value:
     if value is None:
         return ""
-    return float(value) if isinstance(value, (bool, int, float)) else value
+    return float(value) if isinstance(value, (bool, int, float)) else str(value)
 
 
 ENGINES: dict[str, Engine] = {

@@ -56,4 +56,3 @@ VALIDATORS: dict[str, Callable[[Path, Path | None], list[str]]] = {
     "openxml-audit": by_audit,
 }
 """Each validator."""
-
