@@ -28,7 +28,7 @@ from others import recalculated
 from others.compared import Loss, Reason, losses, reasons, stale, unexplained
 from others.contents import Things, things
 from others.recalculated import ENGINES
-from others.trips import TRIPS, LeftOutError
+from others.trips import TRIPS, GaveUpError, LeftOutError
 from others.validated import VALIDATORS
 from pourtally.demo import write_demo_copy
 from pourtally.guard import UnusableError
@@ -38,6 +38,7 @@ PYTHON = ("formulon==0.18.*", "betteroffice-xlsx==0.2.*", "openxml-audit==0.8.*"
 SLOW = {"formulas", "openxml-audit"}
 """What takes minutes for each workbook, and is asked for with --slow."""
 EXAMPLES = 5
+DID = {"worked_out": "works it out", "validated": "validates it", "saved": "saves it"}
 
 
 @dataclass
@@ -56,8 +57,8 @@ class Row:
     def __str__(self) -> str:
         """Return the line as it stands in the table."""
         if self.left_out:
-            told = f"left out: {self.left_out}"
-            return f"| {self.program} | {self.did} | {self.workbook} | | | {told} | |"
+            told, count = f"left out: {self.left_out}", len(self.open) or ""
+            return f"| {self.program} | {self.did} | {self.workbook} | | | {told} | {count} |"
         lost = ", ".join(f"{kind} {count:,}" for kind, count in self.lost.items()) or "nothing"
         return (
             f"| {self.program} | {self.did} | {self.workbook} | {self.cells:,} "
@@ -94,7 +95,7 @@ def install(folder: Path) -> None:
 
 def worked_out(name: str, path: Path, folder: Path, own: Path | None, known: list[Reason]) -> Row:
     """Let an engine work a workbook out."""
-    row = Row(name, "works it out", path.stem)
+    row = Row(name, DID["worked_out"], path.stem)
     made = recalculated.held(ENGINES[name], path, folder, own)
     row.cells, row.differ = made.cells, made.differ
     found = [
@@ -108,9 +109,9 @@ def worked_out(name: str, path: Path, folder: Path, own: Path | None, known: lis
 
 def validated(name: str, path: Path, _: Path, own: Path | None, known: list[Reason]) -> Row:
     """Let a validator look at a workbook."""
-    row = Row(name, "validates it", path.stem)
+    row = Row(name, DID["validated"], path.stem)
     found = [Loss("error", said, "", None) for said in VALIDATORS[name](path, own)]
-    row.lost = {"errors": len(found)} if found else {}
+    row.lost = {"errors": len(found)}
     row.open = unexplained(name, found, known)
     return row
 
@@ -125,7 +126,7 @@ def saved(name: str, path: Path, folder: Path, own: Path | None, known: list[Rea
     counted = Counter(loss.kind for loss in found)
     cells = sum(len(before[kind]) for kind in ("typed", "values"))
     differ = sum(counted[kind] for kind in ("typed", "values"))
-    row = Row(name, "saves it", path.stem, cells, differ, dict(counted))
+    row = Row(name, DID["saved"], path.stem, cells, differ, dict(counted))
     row.open = unexplained(name, found, known)
     return row
 
@@ -175,8 +176,10 @@ def rows(
                         raise LeftOutError("takes minutes; see --slow")
                     yield step(name, path, Path(folder), own, known)
                 except LeftOutError as told:
-                    did = step.__name__.replace("_", " ")
-                    yield Row(name, did, path.stem, left_out=str(told))
+                    row = Row(name, DID[step.__name__], path.stem, left_out=str(told))
+                    if isinstance(told, GaveUpError):
+                        row.open = unexplained(name, [Loss("run", str(told), "", None)], known)
+                    yield row
 
 
 def main() -> int:

@@ -192,6 +192,17 @@ def test_what_is_not_installed_is_named_as_left_out(name: str, sums: Path) -> No
     assert "see --install" in row.left_out
 
 
+def test_a_program_that_gives_up_is_no_program_left_out(
+    sums: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def gives_up(*_: object) -> None:
+        trips.run("python3", "-c", "raise SystemExit('no such sheet')")
+
+    monkeypatch.setitem(trips.TRIPS, "openpyxl", gives_up)
+    (row,) = other_programs.rows([sums], None, [], {"openpyxl"}, slow=False)
+    assert str(row).endswith("| left out: gave up: no such sheet | 1 |")
+
+
 def test_nothing_is_installed_into_the_project() -> None:
     with pytest.raises(SystemExit, match="is in the project"):
         other_programs.install(Path(__file__).parent / "others")

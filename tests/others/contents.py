@@ -98,12 +98,24 @@ def things(path: Path) -> Things:
         "names": _names(book, package),
     }
     looks = _looks(package)
-    for kind in (*_OF_A_SHEET, "typed", "formulas", "values", "locks", "formats", "drawings"):
+    for kind in (
+        *_OF_A_SHEET,
+        "rows",
+        "typed",
+        "formulas",
+        "values",
+        "locks",
+        "formats",
+        "drawings",
+    ):
         out[kind] = {}
     for name, tree in trees.items():
+        _of_cells(out, name, _cells(package, tree), looks)
+        out["rows"].update({f"{name}!{key}": said for key, said in _rows(tree)})
+        for data in tree.findall("{*}sheetData"):
+            tree.remove(data)  # most of the tree, and nothing more in it
         for kind, found in _OF_A_SHEET.items():
             out[kind].update({f"{name}!{key}": said for key, said in found(tree)})
-        _of_cells(out, name, _cells(package, tree), looks)
         _of_drawings(out, name, package)
     return out
 
@@ -356,7 +368,6 @@ _OF_A_SHEET: dict[str, Callable[[ET.Element], Iterator[tuple[str, Value]]]] = {
     "page breaks": _breaks,
     "panes": _panes,
     "columns": _columns,
-    "rows": _rows,
 }
 
 

@@ -30,7 +30,7 @@ import engines
 from engines import Place, Value, Values
 
 from .contents import cells
-from .trips import HERE, LeftOutError, found, modules, run
+from .trips import HERE, GaveUpError, LeftOutError, found, modules, run
 
 WRONG = {"number": "-987654321", "words": "not worked out"}
 """What stands in a file in place of what a formula comes to."""
@@ -79,7 +79,7 @@ def held(engine: Engine, path: Path, folder: Path, installed: Path | None) -> Wo
     formulas, shown = engines.formula_cells(path), engines.stored(path)
     worked = engine(wrong(path, folder / path.name), folder, installed)
     if missing := shown.keys() - worked.keys():
-        raise LeftOutError(f"gave no value for {len(missing)} cells")
+        raise GaveUpError(f"gave no value for {len(missing)} cells")
     differ = {p for p in shown if engines.difference(shown[p], worked[p])}
     if not differ:
         return Worked(len(shown), 0)
@@ -220,7 +220,7 @@ def _by_python(module: str) -> Engine:
             env=os.environ | {"PYTHONPATH": str(installed / "python")},
         )  # fmt: skip
         if done.returncode:
-            raise LeftOutError(f"gave up: {done.stderr.strip().splitlines()[-1][:200]}")
+            raise GaveUpError.told(done.stderr)
         return dict(zip(places, map(_plain, json.loads(done.stdout)), strict=True))
 
     return worked

@@ -15,7 +15,17 @@ HERE = Path(__file__).parent
 
 
 class LeftOutError(Exception):
-    """A program that is not there, or that did not finish; says which and what to do."""
+    """A program that is not there; says which, and what to do."""
+
+
+class GaveUpError(LeftOutError):
+    """A program that is there and did not come to an end with a workbook of ours."""
+
+    @classmethod
+    def told(cls, words: str) -> GaveUpError:
+        """Return one with the last line that a program said."""
+        lines = words.strip().splitlines() or ["no word why"]
+        return cls(f"gave up: {lines[-1][:200]}")
 
 
 def run(*words: str | Path, seconds: int = 600) -> str:
@@ -25,10 +35,9 @@ def run(*words: str | Path, seconds: int = 600) -> str:
             [str(w) for w in words], capture_output=True, text=True, timeout=seconds, check=False
         )
     except subprocess.TimeoutExpired:
-        raise LeftOutError(f"did not come to an end in {seconds} seconds") from None
+        raise GaveUpError(f"did not come to an end in {seconds} seconds") from None
     if done.returncode:
-        told = (done.stderr or done.stdout).strip().splitlines() or ["no word why"]
-        raise LeftOutError(f"gave up: {told[-1][:200]}")
+        raise GaveUpError.told(done.stderr or done.stdout)
     return done.stdout
 
 

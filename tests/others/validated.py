@@ -9,7 +9,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from .trips import LeftOutError, modules
+from .trips import GaveUpError, LeftOutError, modules
 
 VERSIONS = ("Office2007", "Office2019", "Microsoft365")
 """The oldest, one between, the newest."""
@@ -21,7 +21,7 @@ def by_sdk(path: Path, installed: Path | None) -> list[str]:
     command = own / "node_modules" / ".bin" / "ooxml-validator"
     found = []
     for version in VERSIONS:
-        told = json.loads(_said(command, path, version))
+        told = json.loads(_said(command, path, "--officeVersion", version))
         found += [
             f"{version}: {e['path']} {e['xPath']}: {e['description']}" for e in told["errors"]
         ]
@@ -47,7 +47,7 @@ def _said(*words: str | Path, env: dict[str, str] | None = None) -> str:
         [str(w) for w in words], capture_output=True, text=True, timeout=600, check=False, env=env
     )
     if not done.stdout.strip():
-        raise LeftOutError(f"gave up: {done.stderr.strip()[-200:]}")
+        raise GaveUpError.told(done.stderr)
     return done.stdout
 
 
