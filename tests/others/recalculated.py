@@ -182,7 +182,10 @@ def again(path: Path, asked: Iterable[str]) -> dict[str, Value]:
 
 def _by_libreoffice(path: Path, folder: Path, _: Path | None) -> Values:
     found("soffice", "libreoffice-calc")
-    return engines.by_libreoffice([path], folder)[path]
+    try:
+        return engines.by_libreoffice([path], folder)[path]
+    except subprocess.SubprocessError as error:
+        raise GaveUpError.told(str(error)) from None
 
 
 def _by_ironcalc(path: Path, _: Path, __: Path | None) -> Values:

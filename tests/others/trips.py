@@ -79,7 +79,10 @@ def _office(path: Path, kind: str, out: Path) -> None:
         raise LeftOutError(MISSING["soffice"])
     folder = out.parent / f"office-{kind}"
     folder.mkdir(exist_ok=True)
-    convert([path], kind, folder, out.parent / "profile")
+    try:
+        convert([path], kind, folder, out.parent / "profile")
+    except subprocess.SubprocessError as error:
+        raise GaveUpError.told(str(error)) from None
     shutil.move(folder / path.with_suffix(f".{kind}").name, out)
 
 
