@@ -251,7 +251,10 @@ def _validations(tree: ET.Element) -> Iterator[tuple[str, Value]]:
             yield from ((spot, kind) for spot in _spots(rule.get("sqref", "")))
             continue
         bounds = [_bound(_text(rule, f"formula{n}")) for n in (1, 2)]
-        said = " ".join(filter(None, [kind, rule.get("operator", ""), *bounds]))
+        if kind == "list":  # compares nothing, and has one bound
+            said = f"{kind} {bounds[0]}"
+        else:
+            said = " ".join(filter(None, [kind, rule.get("operator", ""), *bounds]))
         for spot in _spots(rule.get("sqref", "")):
             yield spot, said.replace(" between", "")
 
