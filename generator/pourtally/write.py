@@ -29,6 +29,8 @@ from .reading import anchor
 from .sheaf import of_a_paper, sheaf
 
 _CONTENTS = re.compile(rb"<HeadingPairs>.*?</TitlesOfParts>")  # the names of all cells again
+_LOOKS = re.compile(rb"<cellXfs.*</cellXfs>")
+_LOOK = re.compile(rb"<xf ([^>]*?)(?:/>|>(.*?)</xf>)")
 _CREATED = datetime(2026, 1, 1, tzinfo=UTC)  # same input, same bytes
 _LAST_COLUMN = 16383
 _USUAL_CELL = {"font_name": "Calibri", "font_size": 11, "locked": False}
@@ -61,8 +63,24 @@ def _squeeze(path: Path) -> None:
     with zipfile.ZipFile(path) as loose:
         parts = [(info, loose.read(info)) for info in loose.infolist()]
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as tight:
-        for info, content in parts:
-            tight.writestr(info, _CONTENTS.sub(b"", content), zipfile.ZIP_DEFLATED, 9)
+        for info, loose_part in parts:
+            content = _LOOKS.sub(_locked, _CONTENTS.sub(b"", loose_part))
+            tight.writestr(info, content, zipfile.ZIP_DEFLATED, 9)
+
+
+def _locked(looks: re.Match[bytes]) -> bytes:
+    """Say of each look that is locked that it is, as XlsxWriter does of open ones alone.
+
+    The usual style is open, and some programs take from it what a look leaves unsaid.
+    """
+    return _LOOK.sub(_told, looks[0])
+
+
+def _told(look: re.Match[bytes]) -> bytes:
+    if b"<protection" in look[0]:
+        return look[0]
+    inner = look[2] or b""
+    return b'<xf %b applyProtection="1">%b<protection locked="1"/></xf>' % (look[1], inner)
 
 
 class _Page(Worksheet):  # type: ignore[misc]  # XlsxWriter has no types

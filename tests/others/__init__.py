@@ -1,0 +1,1 @@
+"""What other programs make of our workbooks: worked out, held to the standard, saved and read."""
