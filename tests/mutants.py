@@ -24,7 +24,6 @@ from random import Random
 from judged import judged
 from noticed import Change, World, changes
 from pourtally.files import items, templates_folder
-from pourtally.model import Entries
 from sweep import Told, Trial, change_a_figure, noticed, random_jobs, shelf, trials
 from verdicts import Found, Verdicts
 
@@ -74,10 +73,12 @@ class Run:
                 out[change] = known
         left = [trial for change, trial in tried.items() if change not in out]
         self._say(f"{len(changed)} changes, {len(out)} known, {len(left)} to try")
-        for change, now in self._tried(left, suite=suite):
-            out[change] = now
-            self._known.put(self._us.book, change, now)
-        self._known.save()
+        try:
+            for change, now in self._tried(left, suite=suite):
+                out[change] = now
+                self._known.put(self._us.book, change, now)
+        finally:  # whoever interrupts a run begins the next one here
+            self._known.save()
         return out
 
     def _tried(self, left: list[Trial], *, suite: bool) -> Iterator[tuple[Change, Found]]:
@@ -88,7 +89,7 @@ class Run:
             for trial, example in noticed(world, here.values(), self._say).items():
                 yield trial.change, self._known.by_example(example)
                 left.remove(mine[trial.change])
-        seen = change_a_figure(self._us, left, self._jobs(), self._say) if left else set()
+        seen = self._change_a_figure(left)
         yield from ((t.change, self._known.equal()) for t in left if t not in seen)
         if suite and seen:
             judge = judged(self._us, [t for t in left if t in seen], self._say)
@@ -97,9 +98,13 @@ class Run:
                 seen.remove(trial)
         yield from ((t.change, self._known.alive(suite=suite)) for t in left if t in seen)
 
-    def _jobs(self) -> Iterator[Entries]:
-        yield from shelf("us")
-        yield from random_jobs("us", self._many_jobs)
+    def _change_a_figure(self, left: list[Trial]) -> set[Trial]:
+        """Return what changes a figure on the shelf or, of the rest, of random jobs."""
+        seen = change_a_figure(self._us, left, shelf("us"), self._say) if left else set()
+        if rest := [trial for trial in left if trial not in seen]:
+            made = random_jobs("us", self._many_jobs)
+            seen |= change_a_figure(self._us, rest, made, self._say)
+        return seen
 
 
 def table(found: dict[Change, Found], of: str) -> str:

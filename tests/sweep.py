@@ -57,6 +57,23 @@ def trials(world: World, changed: Iterable[Change]) -> dict[Change, Trial]:
     return out
 
 
+def read_by(world: World, trial: Trial) -> set[Place]:
+    """Return the cells that changed cells read."""
+    return {one for p, text in trial.contents.items() for one in world.reads(p, text)}
+
+
+def upstream(world: World, begin: Iterable[Place]) -> dict[Place, tuple[Place, ...]]:
+    """Return some cells and all that these are worked out from, each with what it reads."""
+    ahead = list(begin)
+    out: dict[Place, tuple[Place, ...]] = {}
+    while ahead:
+        place = ahead.pop()
+        if place not in out:
+            out[place] = world.read_by(place)
+            ahead += out[place]
+    return out
+
+
 class Bed:
     """Cells of a workbook in an engine, and changed ones beside them."""
 
@@ -129,7 +146,9 @@ def change_a_figure(world: World, tried: Iterable[Trial], made: Iterable[Entries
                     say: Told = silent) -> set[Trial]:  # fmt: skip
     """Return what changes a figure of one of some jobs."""
     left = list(tried)
-    bed = Bed(world, list(world.cells.values()), left)
+    read_ones = {p for t in left for p in (*t.contents, *read_by(world, t))}
+    needs = upstream(world, read_ones)
+    bed = Bed(world, [cell for place, cell in world.cells.items() if place in needs], left)
     out: set[Trial] = set()
     for number, entries in enumerate(made, 1):
         bed.work_out(entries)
@@ -151,26 +170,13 @@ class Looking:
         self._world = world
         self.examples = [e for e in world.examples if e.file == file]
         self.wanted = {place for e in self.examples for place in e.wanted}
-        self._needs = self._graph(self.wanted)
+        self._needs = upstream(world, self.wanted)
         self.tried = [t for t in tried if not self._needs.keys().isdisjoint(t.contents)]
-        self._reads = {t: self._read_by(t) for t in self.tried}
-        more = self._graph({one for found in self._reads.values() for one in found})
+        self._reads = {t: read_by(world, t) for t in self.tried}
+        more = upstream(world, {one for found in self._reads.values() for one in found})
         every = self._needs.keys() | more.keys()
         self.bed = Bed(world, [c for p, c in world.cells.items() if p in every], self.tried)
         self._cones: dict[str, tuple[Sheets, set[Place], set[Place]]] = {}
-
-    def _graph(self, begin: set[Place]) -> dict[Place, tuple[Place, ...]]:
-        ahead, out = list(begin), {}
-        while ahead:
-            place = ahead.pop()
-            if place not in out:
-                out[place] = self._world.read_by(place)
-                ahead += out[place]
-        return out
-
-    def _read_by(self, trial: Trial) -> set[Place]:
-        world = self._world
-        return {one for p, text in trial.contents.items() for one in world.reads(p, text)}
 
     @cached_property
     def _readers(self) -> dict[Place, list[Place]]:
