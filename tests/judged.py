@@ -166,6 +166,10 @@ def judged(world: World, tried: Iterable[Trial], say: Told = silent,
     """Return what the comparisons of the suite notice of some changes."""
     judge = Judge(world, tried, say)
     here = Path(__file__).parent
-    pytest.main(["-q", "-p", "no:cacheprovider", "-p", "no:xdist", "-p", "no:terminal", "-W", "ignore::pytest.PytestWarning", "-W", "ignore::hypothesis.errors.HypothesisSideeffectWarning",
-                 *(str(here / f"{file}.py") for file in files)], plugins=[judge])  # fmt: skip
+    loud = ("pytest.PytestWarning", "hypothesis.errors.HypothesisSideeffectWarning")
+    pytest.main([
+        "-q", *("-p", "no:cacheprovider"), *("-p", "no:xdist"), *("-p", "no:terminal"),
+        *(word for one in loud for word in ("-W", f"ignore::{one}")),
+        *(str(here / f"{file}.py") for file in files),
+    ], plugins=[judge])  # fmt: skip
     return judge

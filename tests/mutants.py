@@ -24,6 +24,7 @@ from random import Random
 from judged import judged
 from noticed import Change, World, changes
 from pourtally.files import items, templates_folder
+from pourtally.model import Part
 from sweep import Told, Trial, change_a_figure, noticed, random_jobs, shelf, trials
 from verdicts import Found, Verdicts
 
@@ -31,6 +32,7 @@ EQUAL: dict[tuple[str, str, str], str] = {}
 """{(file, part, what was changed): why no figure can tell}."""
 WORDS = ("words", "fixed")
 AT_ONCE = 3000
+OFTEN = 100
 LEAST = 8
 """Of each file at least so many are in a sample."""
 USUAL_CACHE = Path.home() / ".cache" / "pourtally" / "mutants.json"
@@ -69,24 +71,30 @@ class Run:
         out: dict[Change, Found] = {}
         tried = trials(self._us, changed)
         for change in tried:
-            if known := self._known.of(self._us.book, change, suite=suite):
+            if known := self._known.of(self._part(change), change, suite=suite):
                 out[change] = known
         left = [trial for change, trial in tried.items() if change not in out]
         self._say(f"{len(changed)} changes, {len(out)} known, {len(left)} to try")
         try:
             for change, now in self._tried(left, suite=suite):
                 out[change] = now
-                self._known.put(self._us.book, change, now)
+                self._known.put(self._part(change), change, now)
+                if len(out) % OFTEN == 0:
+                    self._known.save()
         finally:  # whoever interrupts a run begins the next one here
             self._known.save()
         return out
+
+    def _part(self, change: Change) -> Part:
+        """Return the part that a change is made in, as it is."""
+        return self._us.book.parts[change.part.key][2]
 
     def _tried(self, left: list[Trial], *, suite: bool) -> Iterator[tuple[Change, Found]]:
         for units in ("us", "si"):
             world = World.of(units)
             mine = {t.change: t for t in left}
             here = mine if units == "us" else trials(world, mine)
-            for trial, example in noticed(world, here.values(), self._say).items():
+            for trial, example in noticed(world, here.values(), self._say):
                 yield trial.change, self._known.by_example(example)
                 left.remove(mine[trial.change])
         seen = self._change_a_figure(left)

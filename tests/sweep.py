@@ -219,22 +219,42 @@ class Looking:
         return self._cones[key]
 
 
-def noticed(world: World, tried: Iterable[Trial], say: Told = silent) -> dict[Trial, Example]:
-    """Return what an example notices, each with the first that does."""
-    out: dict[Trial, Example] = {}
+def noticed(
+    world: World, tried: Iterable[Trial], say: Told = silent
+) -> Iterator[tuple[Trial, Example]]:
+    """Yield what an example notices, each with the first that does.
+
+    The examples of a change's own file come first: they know it best.  Those of other files
+    follow, the ones that look at little before those that look at all.
+    """
     left = set(tried)
-    for file in dict.fromkeys(e.file for e in world.examples):
-        looking = Looking(world, file, left)
-        here = list(looking.tried)
-        for example in looking.examples if here else ():
-            entries, _ = job_entries(world.book, example.said.job, example.said.say)
-            looking.bed.work_out(entries)
-            for trial in [t for t in here if looking.bed.differs(t)]:
-                if looking.noticed(example, trial):
-                    out[trial] = example
-                    left.discard(trial)
-                    here.remove(trial)
-                    looking.bed.drop(trial)
-        say(f"{file}: {len(looking.tried) - len(here)} of {len(looking.tried)} noticed, "
-            f"{len(left)} left")  # fmt: skip
-    return out
+    by_file: dict[str, list[Example]] = defaultdict(list)
+    for example in world.examples:
+        by_file[example.file].append(example)
+    size = {file: len(upstream(world, {p for e in mine for p in e.wanted}))
+            for file, mine in by_file.items()}  # fmt: skip
+    for own in (True, False):
+        for file in sorted(by_file, key=lambda name: size[name]):
+            mine = [t for t in left if (t.change.file == file) == own]
+            for trial, example in _noticed_by(world, file, mine):
+                yield trial, example
+                left.discard(trial)
+            say(f"{file}: {len(left)} left")
+
+
+def _noticed_by(world: World, file: str, tried: list[Trial]) -> Iterator[tuple[Trial, Example]]:
+    """Yield what the examples of one file notice."""
+    if not tried:
+        return
+    looking = Looking(world, file, tried)
+    here = list(looking.tried)
+    for example in looking.examples:
+        if not here:
+            return
+        entries, _ = job_entries(world.book, example.said.job, example.said.say)
+        looking.bed.work_out(entries)
+        for trial in [t for t in here if looking.bed.differs(t)]:
+            if looking.noticed(example, trial):
+                yield trial, example
+                here.remove(trial)
+                looking.bed.drop(trial)

@@ -16,7 +16,7 @@ from pathlib import Path
 from noticed import Change, Example
 from pourtally.files import templates_folder
 from pourtally.load import load_examples
-from pourtally.model import Book
+from pourtally.model import Part
 
 HERE = Path(__file__).parent
 
@@ -59,9 +59,9 @@ class Verdicts:
         self._jobs = digest(digest_of(*made), many_jobs)
         self._examples = examples if examples is not None else examples_now()
 
-    def of(self, book: Book, change: Change, *, suite: bool) -> Found | None:
+    def of(self, before: Part, change: Change, *, suite: bool) -> Found | None:
         """Return what was found of a change, unless something that it rests on has changed."""
-        held = self._held.get(named(book, change))
+        held = self._held.get(named(before, change))
         if not held:
             return None
         found = Found(*held)
@@ -75,9 +75,9 @@ class Verdicts:
             good = suite and found.rests_on == self.by_test(found.by).rests_on
         return found if good else None
 
-    def put(self, book: Book, change: Change, found: Found) -> None:
+    def put(self, before: Part, change: Change, found: Found) -> None:
         """Keep what was found of a change."""
-        self._held[named(book, change)] = [found.verdict, found.by, found.rests_on]
+        self._held[named(before, change)] = [found.verdict, found.by, found.rests_on]
 
     def save(self) -> None:
         """Write what was found."""
@@ -104,9 +104,8 @@ class Verdicts:
         return Found("alive", "", digest(sorted(self._examples), of_suite() if suite else ""))
 
 
-def named(book: Book, change: Change) -> str:
+def named(before: Part, change: Change) -> str:
     """Return what a change is known by: its formulas before and after it."""
-    before = book.parts[change.part.key][2]
     return digest(change.part.key, change.kind, change.what, before.formulas, before.values,
                   change.part.formulas, change.part.values)  # fmt: skip
 
