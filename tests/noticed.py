@@ -260,7 +260,7 @@ class Example:
         have = told(part, value)
         if isinstance(want, float) and isinstance(have, float):
             return abs(have - want) > off
-        return (have or "") != want
+        return ("" if have is None else have) != want
 
 
 class World:
