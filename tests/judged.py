@@ -168,7 +168,7 @@ def judged(world: World, tried: Iterable[Trial], say: Told = silent,
     here = Path(__file__).parent
     loud = ("pytest.PytestWarning", "hypothesis.errors.HypothesisSideeffectWarning")
     pytest.main([
-        "-q", *("-p", "no:cacheprovider"), *("-p", "no:xdist"), *("-p", "no:terminal"),
+        *("-p", "no:cacheprovider"), *("-o", "addopts="), *("-p", "no:terminal"),
         *(word for one in loud for word in ("-W", f"ignore::{one}")),
         *(str(here / f"{file}.py") for file in files),
     ], plugins=[judge])  # fmt: skip
