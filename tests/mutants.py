@@ -28,7 +28,25 @@ from pourtally.model import Part
 from sweep import Told, Trial, change_a_figure, noticed, random_jobs, shelf, trials
 from verdicts import Found, Verdicts
 
-EQUAL: dict[tuple[str, str, str], str] = {}
+_DAY = "a day is a number in the ten thousands: it is never 1"
+_PAY, _OUT = "87-payments.toml", "89-outcome.toml"
+EQUAL: dict[tuple[str, str, str], str] = {
+    (_PAY, "payment.stands", "N(N({signed}>[0 → 1])+N(SUM({billi"): _DAY,
+    (_PAY, "payment.stands", "lling.day[]})>[0 → 1])+N(COUNT({bil"): _DAY,
+    (_PAY, "changes.on", "e}>0)*N({day}>[0 → 1])"): _DAY,
+    (_PAY, "billing.twice", "N({day}>[0 → 1])*N(SUMPRODUCT"): _DAY,
+    (_PAY, "billing.twice", "ed})*({day[]}>[0 → 1]))>1)"): _DAY,
+    (_PAY, "billing.early", "N({day}>[0 → 1])*N({payment.s"): _DAY,
+    (_PAY, "billing.early", "yment.signed}>[0 → 1])*N({day}<{pay"): _DAY,
+    (_PAY, "billing.on", "used}*N({day}>[0 → 1])"): _DAY,
+    (_PAY, "billing.billed", "N({day}>[0 → 1])*{amount}"): _DAY,
+    (_PAY, "billing.odd", "N({day}>[0 → 1])*N({used}=0)+"): _DAY,
+    (_PAY, "cancel.ends", "yment.signed}>[0 → 1])*IFERROR({bas"): _DAY,
+    (_PAY, "cancel.ends", "g.count[]},0),[0 → 1])"):
+        "28 days less 6 gone by, 4 Sundays and 6 holidays hold the 10 that may be typed",
+    (_OUT, "made.better_says", 'E(1+N({better}[< → <=]0)," more"," l'):
+        "where it is 0 other words are said",
+}  # fmt: skip
 """{(file, part, what was changed): why no figure can tell}."""
 WORDS = ("words", "fixed")
 AT_ONCE = 3000
