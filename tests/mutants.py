@@ -1,14 +1,16 @@
 """Which slips in a formula nothing notices: ``python tests/mutants.py 75-wages``.
 
 Takes the stems of files under ``templates/items``, all of them where none is named; changes one
-thing at a time in the formulas of these files, and asks the hand-worked examples of all files,
-then the comparisons of the suite.  What changes no figure of any workbook on the shelf of the
-tests, nor of random jobs, does not count.  Prints what nothing noticed, and how many there were.
+thing at a time in the formulas of these files, and asks the hand-worked examples, first those of
+the same file.  What changes no figure of any workbook on the shelf of the tests, nor of random
+jobs, does not count.  Prints what nothing noticed, and how many there were.
 
-``--sample 1500 --seed 1`` takes so many at random, of each file its part; ``--examples`` asks
-the examples alone; ``--words`` changes words and fixed figures, too.  What was found stands in
-a file of this user, so that a run begins where the last one ended: a formula is tried again
-when it has changed, or when what noticed it has.  A program to run, not a test.
+``--sample 1500 --seed 1`` takes so many at random, of each file its part; ``--suite`` asks the
+comparisons of the suite about what no example noticed, which takes up to a minute and a half
+for each; ``--words`` changes words and fixed figures, too; ``--jobs 300`` is how many random
+jobs.  What was found stands in a file of this user, so that a run begins where the last one
+ended: a formula is tried again when it has changed, or when what noticed it has.  A program to
+run, not a test.
 """
 
 from __future__ import annotations
@@ -156,7 +158,7 @@ def asked() -> argparse.Namespace:
     line.add_argument("--sample", type=int, default=0)
     line.add_argument("--seed", type=int, default=1)
     line.add_argument("--jobs", type=int, default=300)
-    line.add_argument("--examples", action="store_true")
+    line.add_argument("--suite", action="store_true")
     line.add_argument("--words", action="store_true")
     line.add_argument("--cache", type=Path, default=USUAL_CACHE)
     return line.parse_args()
@@ -178,7 +180,7 @@ def main() -> int:
     run = Run(Verdicts(said.cache, said.jobs), said.jobs, say)
     found: dict[Change, Found] = {}
     for first in range(0, len(chosen), AT_ONCE):
-        found |= run.found(chosen[first : first + AT_ONCE], suite=not said.examples)
+        found |= run.found(chosen[first : first + AT_ONCE], suite=said.suite)
     for change, now in found.items():
         if now.verdict == "alive":
             print(f"{change.file}  {change.part.key}  {change.kind}  {change.what}")
