@@ -1,19 +1,47 @@
 """One thing changed at a time: what a slip of the pen could make of a formula or of a fixed word.
 
 A change is told as ``before[old → new]after``, so that it is found again in the formula.
+What a range would be with fewer lines no formula can say: a mark behind it does, and whoever
+puts addresses in place of keys cuts the range that stands before the mark.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from pourtally.model import Scalar
 from pourtally.syntax import Token, tokens
 
-Mutant = tuple[str, str]
-"""What was changed, and the formula with it."""
+SHORTER, FIRST = "\N{SECTION SIGN}shorter", "\N{SECTION SIGN}first"
+"""What stands behind a range that lacks its last line, or has its first one alone."""
+Beside = Callable[[str], tuple[str, ...]]
+"""What says which references could be taken for one: fields of its unit in the same block."""
+
+
+class Mutant(NamedTuple):
+    """What was changed, the formula with it, and what kind of change it is."""
+
+    what: str
+    formula: str
+    kind: str
+
+
+class _New(NamedTuple):
+    """What stands in place of some words of a formula, from the first up to the last."""
+
+    first: int
+    last: int
+    words: str
+    kind: str
+
+
+def none_beside(_: str) -> tuple[str, ...]:
+    """Return no reference: none is taken for another."""
+    return ()
+
 
 SIGNS = {
     "+": "-", "-": "+", "*": "+", "/": "*", "<": "<=", "<=": "<", ">": ">=", ">=": ">",
@@ -45,16 +73,18 @@ class _Call:
     end: int = 0
 
 
-def mutants(formula: str) -> list[Mutant]:
+def mutants(formula: str, beside: Beside = none_beside) -> list[Mutant]:
     """Return the formula with one thing changed, for each thing there is."""
     read = list(tokens(formula))
     words = [word for _, word in read]
     out = []
-    for first, last, new in _changes(read):
+    for first, last, new, kind in _changes(read, beside):
         old = "".join(words[first:last])
         before, after = "".join(words[:first])[-14:], "".join(words[last:])[:14]
         whole = "".join((*words[:first], new, *words[last:]))
-        out.append((f"{before}[{old or 'nothing'} → {new or 'nothing'}]{after}", whole))
+        if new != old:
+            what = f"{before}[{old or 'nothing'} → {new or 'nothing'}]{after}"
+            out.append(Mutant(what, whole, kind))
     return out
 
 
@@ -65,31 +95,53 @@ def fixed_mutants(value: Scalar) -> list[tuple[str, Scalar]]:
     return [(f"[{value} → {value}~]", f"{value}~")] if isinstance(value, str) else []
 
 
-def _changes(read: list[Token]) -> Iterator[tuple[int, int, str]]:
+def _changes(read: list[Token], beside: Beside) -> Iterator[_New]:
     """Yield from where to where words are taken out, and what is put in."""
     calls = list(_calls(read))
     digits = {call.commas[-1] + 1 for call in calls if call.name in ROUNDING}
     dust = {call.start for call in calls
             if call.name in ROUNDING and read[call.commas[-1] + 1][1] == DUST}  # fmt: skip
     for call in calls:
-        if call.name == "IF":
-            for always in ("1", "0"):
-                yield call.start + 2, call.commas[0], always
+        yield from _of_call(call, [word for _, word in read])
     for at, (kind, word) in enumerate(read):
         if kind == "function" and at not in dust:
-            news = FUNCTIONS.get(word, ())
+            yield from (_New(at, at + 1, new, _KINDS[word]) for new in FUNCTIONS.get(word, ()))
         elif kind == "number":
+            of = "digits" if at in digits else "constant"
             news = (DIGITS if at in digits else NUMBERS).get(word, ())
+            yield from (_New(at, at + 1, new, of) for new in news)
         elif kind == "sign":
-            news = _signs(read, at)
+            of = "comparison" if set(word) & set("<=>") else "sign"
+            yield from (_New(at, at + 1, new, of) for new in _signs(read, at))
         elif kind == "string":
-            news = (_string(word),)
+            rule = _CRITERION.fullmatch(word)
+            yield _New(at, at + 1, _string(word), "comparison" if rule else "words")
         elif kind == "reference":
-            news = _reference(word)
-        else:
-            news = ()
-        for new in news:
-            yield at, at + 1, new
+            yield from (_New(at, at + 1, *new) for new in _reference(word, beside))
+
+
+_KINDS = {name: kind for kind, names in {
+    "rounding": (*ROUNDING, "INT"), "extreme": ("MIN", "MAX"), "logic": ("AND", "OR", "ABS"),
+}.items() for name in names}  # fmt: skip
+_TAKES_TURNS = {"IF": (1, 2), "ATAN2": (0, 1), "CHOOSE": (1, 2), "SUMIF": (0, 2), "MATCH": (0, 1)}
+"""Two arguments of a function that could stand in each other's place."""
+
+
+def _of_call(call: _Call, words: list[str]) -> Iterator[_New]:
+    """Yield the changes of a function's arguments: always, never, left out, in another order."""
+    ends = [*call.commas, call.end]
+    given = [(a + 1, b) for a, b in zip([call.start + bool(call.name), *call.commas], ends,
+                                        strict=True)]  # fmt: skip
+    if call.name == "IF":
+        yield from (_New(*given[0], always, "condition") for always in ("1", "0"))
+    if call.name in ("AND", "OR") and len(given) > 1:
+        for number, (first, last) in enumerate(given):
+            with_comma = (first, last + 1) if not number else (first - 1, last)
+            yield _New(*with_comma, "", "condition")
+    if call.name in _TAKES_TURNS and len(given) > max(_TAKES_TURNS[call.name]):
+        (a, b), (c, d) = (given[at] for at in _TAKES_TURNS[call.name])
+        one, between, other = ("".join(words[x:y]) for x, y in ((a, b), (b, c), (c, d)))
+        yield _New(a, d, other + between + one, "order")
 
 
 def _calls(read: list[Token]) -> Iterator[_Call]:
@@ -121,13 +173,16 @@ def _string(word: str) -> str:
     return f'"{SIGNS[rule[1]]}{rule[2]}"' if rule else f'{word[:-1]}~"'
 
 
-def _reference(word: str) -> tuple[str, ...]:
-    """Return the line before (the second for the first), nothing above, twice a constant."""
+def _reference(word: str, beside: Beside) -> Iterator[tuple[str, str]]:
+    """Yield another line, nothing above, twice a constant, a field beside it, fewer lines."""
     if word.endswith("^}"):
-        return ("0",)
-    if word.startswith("{const.") and word != GUARD:
-        return (f"({word}+{word})",)
-    if line := _LINE.fullmatch(word):
+        yield "0", "line"
+    elif word.startswith("{const.") and word != GUARD:
+        yield f"({word}+{word})", "constant"
+    elif line := _LINE.fullmatch(word):
         number = int(line[2])
-        return (f"{line[1]}{number - 1 if number > 1 else 2}{line[3]}",)
-    return ()
+        yield f"{line[1]}{number - 1 if number > 1 else 2}{line[3]}", "line"
+    elif word.endswith("[]}"):
+        yield from ((word + mark, "range") for mark in (SHORTER, FIRST))
+    if not word.startswith("{const."):
+        yield from ((other, "reference") for other in beside(word))

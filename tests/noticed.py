@@ -6,14 +6,16 @@ again, and only as far as an example looks: all else stands as it was.
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
+from typing import Any
 
 import ironcalc
 
-from mutate import fixed_mutants, mutants
+from mutate import FIRST, SHORTER, Beside, fixed_mutants, mutants
 from pourtally.cause import inputs
 from pourtally.declared import ExampleSaid
 from pourtally.files import items, read, templates_folder
@@ -21,8 +23,9 @@ from pourtally.gather import gather
 from pourtally.grid import Cell, Place, enter, is_formula
 from pourtally.jobfile import job_entries
 from pourtally.load import load_examples
-from pourtally.model import Block, Book, Field, Part, Scalar, TemplateError, Units
+from pourtally.model import Block, Book, Field, Part, Scalar, Size, TemplateError, Units
 from pourtally.percent import told
+from pourtally.place import column_number
 from pourtally.resolve import Resolver
 from pourtally.scalar import scalar
 from pourtally.schema import Slips
@@ -39,6 +42,7 @@ class Change:
     file: str
     what: str
     part: Part
+    kind: str = "words"
 
     @property
     def named(self) -> tuple[str, str, str]:
@@ -71,12 +75,15 @@ def homes() -> dict[str, tuple[str, tuple[str, ...], frozenset[str]]]:
 def changes(book: Book, files: Iterable[str]) -> Iterator[Change]:
     """Yield every change of what some files declare."""
     wanted = frozenset(files)
+    places = {key: at for at, key in enumerate(book.parts)}
     for block, item, part in book.parts.values():
         if block.key not in homes() or not _declared(item, part):
             continue  # the constants, and what the program adds
         for file, lines in _origins(block, item).items():
             if file.partition(" ")[0] in wanted:
-                yield from _changed(file.partition(" ")[0], part, lines)
+                yield from _changed(
+                    file.partition(" ")[0], part, lines, neighbors(book, block, part, places)
+                )
 
 
 def _declared(item: Field, part: Part) -> bool:
@@ -115,17 +122,61 @@ def slipped(book: Book, file: str, key: str, old: str, new: str) -> Change:
     return Change(file, f"[{old} → {new}]", replace(part, formulas=formulas))
 
 
-def _changed(file: str, part: Part, lines: list[int]) -> Iterator[Change]:
+def neighbors(book: Book, block: Block, part: Part, places: Mapping[str, int]) -> Beside:
+    """Return what says which fields of the same unit stand beside one that a formula reads.
+
+    Only one that is typed, or declared before the formula: else it would need itself.
+    ``places`` says in which order all parts are declared.
+    """
+
+    def beside(word: str) -> tuple[str, ...]:
+        found = _NAMED.fullmatch(word)
+        if not found:
+            return ()
+        mark, named, tail = found.groups("")
+        own = f"{block.key}.{named}"
+        key = own if own in book.parts else named
+        if key not in book.parts:
+            return ()
+        home, _, read_one = book.parts[key]
+        alike = [
+            p.key for f in home.fields for p in f.parts
+            if p.key not in (key, part.key) and _alike(p, read_one)
+            and (p.kind == "entry" or places[p.key] < places[part.key])
+        ]  # fmt: skip
+        nearest = sorted(alike, key=lambda other: abs(places[other] - places[key]))[:1]
+        return tuple(f"{{{mark}{other}{tail}}}" for other in nearest)
+
+    return beside
+
+
+_NAMED = re.compile(r"\{(!?)([a-z][a-z0-9_.]*)(\[\d*\]|\^)?\}")
+
+
+def _alike(one: Part, other: Part) -> bool:
+    kinds = {one.kind, other.kind} <= {"entry", "formula"}
+    same_entry = (one.entry == other.entry) or "formula" in (one.kind, other.kind)
+    return kinds and same_entry and (one.unit, one.pint, one.format, one.role in _SAID) == (
+        other.unit, other.pint, other.format, other.role in _SAID
+    )  # fmt: skip
+
+
+_SAID = ("says", "said")
+
+
+def _changed(file: str, part: Part, lines: list[int], beside: Beside) -> Iterator[Change]:
     """Yield each change of a part on some of its lines, which say the same."""
     if len(part.formulas) == 1:
-        for what, text in mutants(part.formulas[0]):
-            yield Change(file, what, replace(part, formulas=(text,)))
+        for what, text, kind in mutants(part.formulas[0], beside):
+            yield Change(file, what, replace(part, formulas=(text,)), kind)
         return
     on = [line for line in lines if line < len(part.formulas) and part.formulas[line]]
-    made = {line: mutants(part.formulas[line]) for line in on}
+    made = {line: mutants(part.formulas[line], beside) for line in on}
     for number in range(min(map(len, made.values()), default=0)):
-        formulas = [made[i][number][1] if i in made else f for i, f in enumerate(part.formulas)]
-        yield Change(file, made[on[0]][number][0], replace(part, formulas=tuple(formulas)))
+        formulas = [made[i][number].formula if i in made else f
+                    for i, f in enumerate(part.formulas)]  # fmt: skip
+        first = made[on[0]][number]
+        yield Change(file, first.what, replace(part, formulas=tuple(formulas)), first.kind)
     if part.kind != "text" or part.role in ("fixed", "said"):
         yield from _fixed(file, part, [i for i in lines if i not in on])
 
@@ -139,7 +190,10 @@ def _fixed(file: str, part: Part, lines: list[int]) -> Iterator[Change]:
     for value, where in alike.items():
         for what, new in fixed_mutants(value):
             values = tuple(new if i in where else v for i, v in enumerate(part.values))
-            yield Change(file, what, replace(part, values=values))
+            yield Change(file, what, replace(part, values=values), "fixed")
+
+
+_CUT = re.compile(rf"((?:\w+!)?)(\$?[A-Z]+\$?)(\d+):(\$?[A-Z]+\$?)(\d+)(?:({SHORTER})|({FIRST}))")
 
 
 class Sheets:
@@ -206,15 +260,16 @@ class Example:
         have = told(part, value)
         if isinstance(want, float) and isinstance(have, float):
             return abs(have - want) > off
-        return (have or "") != want
+        return ("" if have is None else have) != want
 
 
 class World:
     """The template in one system of units with its examples."""
 
-    def __init__(self, units: Units, files: frozenset[str] = frozenset()) -> None:
-        """Take the examples of some files, or of all."""
-        self.template = TEMPLATES[units, "usual"]
+    def __init__(self, units: Units, files: frozenset[str] = frozenset(),
+                 size: Size = "usual") -> None:  # fmt: skip
+        """Take the examples of some files, or of all; those of the usual size alone have any."""
+        self.template = TEMPLATES[units, size]
         self.book = self.template.book
         self._resolver = Resolver(self.book, self.template.places)
         self._sheets = {sheet.name: at for at, sheet in enumerate(self.book.sheets)}
@@ -223,8 +278,12 @@ class World:
         self.examples = [
             self._example(number, file, said)
             for number, (file, said) in enumerate(load_examples())
-            if said.units == units and not said.place and (not files or file in files)
+            if said.units == units
+            and not said.place
+            and (not files or file in files)
+            and size == "usual"
         ]
+        self._read_by: dict[Place, tuple[Place, ...]] = {}
         self._known: dict[int, dict[Place, Scalar]] = {}
 
     def _example(self, number: int, file: str, said: ExampleSaid) -> Example:
@@ -257,6 +316,27 @@ class World:
             out[part].append(place)
         return dict(out)
 
+    @classmethod
+    @cache
+    def of(cls, units: Units, size: Size = "usual") -> World:
+        """Return the world in these units with the examples of all files, made once."""
+        return cls(units, size=size)
+
+    def read_by(self, place: Place) -> tuple[Place, ...]:
+        """Return the cells that a cell reads as it stands."""
+        if place not in self._read_by:
+            self._read_by[place] = self.reads(place, self.cells[place].content)
+        return self._read_by[place]
+
+    @cached_property
+    def all_readers(self) -> dict[Place, list[Place]]:
+        """Return {cell: the cells that read it}, of the whole workbook."""
+        out: dict[Place, list[Place]] = defaultdict(list)
+        for place in self.cells:
+            for one in self.read_by(place):
+                out[one].append(place)
+        return dict(out)
+
     def reads(self, place: Place, content: Scalar) -> tuple[Place, ...]:
         """Return the cells that a formula reads where it stands there."""
         if not is_formula(content):
@@ -284,10 +364,34 @@ class World:
         for line in range(block.lines):
             if place := self._at.get((part.key, line)):
                 formula = part.kind == "formula" and part.formula(line)
-                out[place] = (
-                    self._resolver.formula(block, part, line) if formula else part.value(line)
-                )
+                out[place] = self._resolved(block, part, line) if formula else part.value(line)
         return out
+
+    def _resolved(self, block: Block, part: Part, line: int) -> str:
+        """Return a formula with addresses, and its marked range cut."""
+        text = self._resolver.formula(block, part, line)
+        if SHORTER[0] not in text:
+            return text
+        here = self._at[part.key, line][0]
+
+        def cut(found: re.Match[str]) -> str:
+            sheet, first_column, first, last_column, last, shorter, _ = found.groups()
+            column = column_number(last_column.replace("$", ""))
+            at = sheet.removesuffix("!") or here
+            rows = [row for row in range(int(first), int(last) + 1)
+                    if self._shown_at(at, row - 1, column)]  # fmt: skip
+            if len(rows) < 2:
+                raise TemplateError("a range of one line")
+            row = rows[-2] if shorter else rows[0]
+            return f"{sheet}{first_column}{first}:{last_column}{row}"
+
+        done, count = _CUT.subn(cut, text)
+        if not count or SHORTER[0] in done:
+            raise TemplateError("no range to cut")
+        return done
+
+    def _shown_at(self, *place: Any) -> bool:
+        return place in self.cells and bool(self.cells[place].part)
 
     @cached_property
     def _whole(self) -> tuple[Sheets, list[Cell]]:
