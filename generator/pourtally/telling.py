@@ -6,8 +6,12 @@ at once.
 
 from __future__ import annotations
 
+import contextlib
+import os
+import re
 import sys
-from collections.abc import Callable
+from collections import Counter
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +23,11 @@ if TYPE_CHECKING:
 
 PROBLEMS = 1
 BAD_USE = 2
+STOPPED = 130  # what shells give a program that Ctrl-C ended
+CLOSED = 141  # and one whose reader has left
+_MOST = 20  # problems of one file that are told
+_LONGEST = 2_000  # letters of one
+_FILE = re.compile(r"(.*?)(: |, line )")
 
 
 class Commands(click.Group):
@@ -28,8 +37,14 @@ class Commands(click.Group):
         """Run the command asked for."""
         try:
             return super().invoke(ctx)
-        except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
+        except (click.ClickException, click.exceptions.Exit, click.Abort):
             raise
+        except BrokenPipeError:  # head -1 has seen enough
+            _say_no_more()
+            raise click.exceptions.Exit(CLOSED) from None
+        except KeyboardInterrupt:
+            complain(["Stopped by Ctrl-C: files named above are whole, and no other was written"])
+            raise click.exceptions.Exit(STOPPED) from None
         except Exception as error:
             code, message = _message(error)
             if not message:
@@ -52,10 +67,34 @@ def _message(error: Exception) -> tuple[int, str]:
     return 0, ""
 
 
+def _say_no_more() -> None:
+    """Let nothing more be written to what nobody reads, nor said about it at the end."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            stream.flush()
+        except (OSError, ValueError):
+            with contextlib.suppress(OSError, ValueError):
+                os.dup2(nowhere, stream.fileno())
+
+
 def complain(problems: list[str]) -> None:
-    """Print problems to the error stream, one a line."""
-    for problem in problems:
+    """Print problems to the error stream, one a line: of each file the first, and a count."""
+    for problem in _few(problems):
         click.echo(problem, err=True)
+
+
+def _few(problems: list[str]) -> Iterator[str]:
+    counts: Counter[str] = Counter()
+    for problem in problems:
+        found = _FILE.match(problem)
+        file = found[1] if found else ""
+        counts[file] += 1
+        if counts[file] <= _MOST:
+            yield problem if len(problem) <= _LONGEST else problem[: _LONGEST - 3] + "..."
+    for file, count in counts.items():
+        if count > _MOST:
+            yield f"{file}{': ' if file else ''}and {count - _MOST:,} more like these"
 
 
 def quiet_option(command: Callable[..., Any]) -> Callable[..., Any]:
