@@ -534,7 +534,7 @@ def test_an_interrupted_write_leaves_the_old_file_whole(monkeypatch: pytest.Monk
         raise KeyboardInterrupt
 
     monkeypatch.setattr(os, "replace", stopped)
-    assert run("build", "smith.toml", "--replace").exit_code == 1
+    assert run("build", "smith.toml", "--replace").exit_code == 130
     assert Path("output/smith.xlsx").read_bytes() == before
     assert files() == ["output/smith.xlsx", "smith.toml"]
 

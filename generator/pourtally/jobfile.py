@@ -44,9 +44,8 @@ Table = dict[str, Any]
 _Word = TypeVar("_Word", bound=str)
 _LARGEST = 1_000_000  # bytes; a full job file has about 20,000
 _MOST_DOTS = 40  # in a key; ours have two at most, and the parser takes the square of them
-_DOTTED = re.compile(
-    rf"""(?:(?:[\w-]{{1,40}}|"[^"\n]{{0,40}}"|'[^'\n]{{0,40}}')[ \t]{{0,9}}\.[ \t]{{0,9}}){{{_MOST_DOTS}}}"""
-)
+_WORD = r"""(?:[\w-]{1,40}|"[^"\n]{0,40}"|'[^'\n]{0,40}')[ \t]{0,9}\.[ \t]{0,9}"""
+_DOTTED = re.compile(f"(?:{_WORD}){{{_MOST_DOTS}}}")
 _ENOUGH = 50  # problems of a file, after which nobody is told what was meant
 _EXPECTED = {
     "time": "a time of the day with hours, minutes and seconds and without quotation marks, "

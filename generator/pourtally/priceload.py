@@ -274,9 +274,9 @@ def _together(loading: Loading) -> None:
     if loading.no_days:
         at, column, came = min(loading.no_days)
         loading.wrong(at, column, f"came {accept.shown(came)}{_more(loading.no_days)}; expected a "
-                      "date that can be read in one way only: write it as 2026-05-14 or 14 May 2026. A "
-                      "spreadsheet that opens the file may write dates anew: have it take the "
-                      "columns value and date as text")  # fmt: skip
+                      "date that can be read in one way only: write it as 2026-05-14 or 14 May "
+                      "2026. A spreadsheet that opens the file may write dates anew: have it take "
+                      "the columns value and date as text")  # fmt: skip
 
 
 def _more(slips: list[tuple[int, str, str]]) -> str:

@@ -49,6 +49,7 @@ class Commands(click.Group):
             code, message = _message(error)
             if not message:
                 raise
+            _say_no_more()
             complain([message])
             raise click.exceptions.Exit(code) from error
 
