@@ -137,6 +137,7 @@ def _damage_told() -> Iterator[None]:
             yield
     except Exception as error:  # openpyxl fails in whatever way the damage leads to
         said = next(iter(str(error.__cause__ or error).splitlines()), "")[:_LONGEST_SAID]
+        said = "a number with thousands of digits" if "digits" in said else said
         raise UnusableError(
             f"damaged: it cannot be read as a workbook ({said or type(error).__name__}); "
             "open it in your spreadsheet program and save it again"

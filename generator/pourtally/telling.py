@@ -7,6 +7,7 @@ at once.
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import re
 import sys
@@ -27,6 +28,7 @@ STOPPED = 130  # what shells give a program that Ctrl-C ended
 CLOSED = 141  # and one whose reader has left
 _MOST = 20  # problems of one file that are told
 _LONGEST = 2_000  # letters of one
+_FULL = (errno.ENOSPC, errno.EFBIG, errno.EIO)  # files that are written have a name
 _FILE = re.compile(r"(.*?)(: |, line )")
 
 
@@ -61,7 +63,8 @@ def _message(error: Exception) -> tuple[int, str]:
     if isinstance(error, UseError):
         return BAD_USE, str(error)
     if isinstance(error, OSError):
-        where = f"{error.filename}: " if error.filename else ""
+        printed = "what was to be printed: " if error.errno in _FULL else ""
+        where = f"{error.filename}: " if error.filename else printed
         return BAD_USE, f"{where}{error.strerror or error}"
     if isinstance(error, TemplateError):
         return PROBLEMS, f"templates: {error}"
