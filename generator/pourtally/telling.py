@@ -89,16 +89,15 @@ def complain(problems: list[str]) -> None:
 
 
 def _few(problems: list[str]) -> Iterator[str]:
-    counts: Counter[str] = Counter()
-    for problem in problems:
-        found = _FILE.match(problem)
-        file = found[1] if found else ""
-        counts[file] += 1
-        if counts[file] <= _MOST:
+    """Yield what is told: the first problems of each file, and after its last how many more."""
+    files = [found[1] if (found := _FILE.match(problem)) else "" for problem in problems]
+    counts, told = Counter(files), Counter[str]()
+    for file, problem in zip(files, problems, strict=True):
+        told[file] += 1
+        if told[file] <= _MOST:
             yield problem if len(problem) <= _LONGEST else problem[: _LONGEST - 3] + "..."
-    for file, count in counts.items():
-        if count > _MOST:
-            yield f"{file}{': ' if file else ''}and {count - _MOST:,} more like these"
+        elif told[file] == counts[file]:
+            yield f"{file}{': ' if file else ''}and {counts[file] - _MOST:,} more like these"
 
 
 def quiet_option(command: Callable[..., Any]) -> Callable[..., Any]:
