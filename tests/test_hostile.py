@@ -140,6 +140,9 @@ def test_what_a_job_file_takes_for_a_time_and_a_day_is_said_as_it_is_taken(
         "a.toml: placements[1].date: came '5/4/2026'; expected a date without quotation marks, "
         "such as 2026-05-14",
     ]
+    Path("a.toml").write_text("[[placements]]\nstart = 07:30  # early\n", "utf-8")
+    told = CliRunner().invoke(main, ["build", "a.toml"]).stderr.splitlines()
+    assert "; write a time with its seconds, 07:30:00; compare" in told[0]
     Path("a.toml").write_text("[[placements]]\nstart = 07:30:00\ndate = 2026-05-14\n", "utf-8")
     read = CliRunner().invoke(main, ["build", "a.toml", "-o", "/dev/null"])
     assert "came" not in read.stderr

@@ -46,6 +46,9 @@ _LARGEST = 1_000_000  # bytes; a full job file has about 20,000
 _MOST_DOTS = 40  # in a key; ours have two at most, and the parser takes the square of them
 _WORD = r"""(?:[\w-]{1,40}|"[^"\n]{0,40}"|'[^'\n]{0,40}')[ \t]{0,9}\.[ \t]{0,9}"""
 _DOTTED = re.compile(f"(?:{_WORD}){{{_MOST_DOTS}}}")
+_AT_LINE = re.compile(r"at line (\d+)")
+_CLOCK = re.compile(r"=\s*\d?\d:\d\d\s*(#|$)")
+_WIDE = 200  # letters of a line that are looked at
 _ENOUGH = 50  # problems of a file, after which nobody is told what was meant
 _EXPECTED = {
     "time": "a time of the day with hours, minutes and seconds and without quotation marks, "
@@ -101,9 +104,12 @@ def _parsed(text: str) -> Table:
     except RecursionError:
         raise ValueError("brackets in brackets, too deep to be read") from None
     except ValueError as error:
-        if isinstance(error, tomllib.TOMLDecodeError):
-            raise
-        raise ValueError("a number with thousands of digits") from None
+        if not isinstance(error, tomllib.TOMLDecodeError):
+            raise ValueError("a number with thousands of digits") from None
+        line = int(at[1]) if (at := _AT_LINE.search(str(error))) else 0
+        said = text.split("\n")[line - 1][:_WIDE] if line else ""
+        hint = "; write a time with its seconds, 07:30:00" if _CLOCK.search(said) else ""
+        raise ValueError(f"{error}{hint}") from None
 
 
 def job_form(
@@ -310,7 +316,7 @@ def _set(reading: _Reading, part: Part, value: Any, number: int, where: str) -> 
     value = kept(part, accept.current(reading.book, part, value))
     wrong = accept.problem(part, value)
     if wrong:
-        if part.entry in _EXPECTED and not isinstance(value, date):
+        if part.entry == "time" or (part.entry == "date" and not isinstance(value, date)):
             wrong = f"came {accept.shown(value)}; expected {_EXPECTED[part.entry]}"
         reading.problems.append(f"{where}: {wrong}")
         return

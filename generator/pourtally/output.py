@@ -158,7 +158,7 @@ def _mode(goal: Path, part: Path, sources: tuple[Path, ...]) -> int:
     for source in sources:
         with suppress(OSError):
             mode &= 0o700 | source.stat().st_mode
-    return mode | stat.S_IWUSR | stat.S_IRUSR
+    return mode
 
 
 def _put(part: Path, goal: Path, replace: bool) -> None:
