@@ -65,7 +65,7 @@ def files() -> list[str]:
 def plain_files(monkeypatch: pytest.MonkeyPatch) -> None:
     """Write the entries in place of a workbook, where only these, its name and place matter."""
 
-    def write(template: Template, entries: object, path: Path, _: object) -> None:
+    def write(template: Template, entries: object, path: Path, *_: object) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(f"{template.units} {entries}", encoding="utf-8")
 
