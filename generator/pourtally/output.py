@@ -88,11 +88,15 @@ def write_bytes(path: Path, content: bytes, care: Care = OVER) -> None:
     It is written beside the one that is there, and takes its name once all of it is on the disk.
     An ``OSError`` names ``path``, for nobody knows the other.
     """
+    goal = _followed(path)
+    try:
+        goal.parent.mkdir(parents=True, exist_ok=True)
+    except (FileExistsError, NotADirectoryError):
+        raise UseError(f"{goal.parent}: a file is where a folder is needed; give another "
+                       "name") from None  # fmt: skip
     part: Path | None = None
     handle = -1
     try:
-        goal = _followed(path)
-        goal.parent.mkdir(parents=True, exist_ok=True)
         _sweep(goal.parent)
         handle, part = _begun(goal.parent)
         part.chmod(_mode(goal, part, care.sources))
