@@ -20,7 +20,7 @@ from pourtally.cli import main
 from pourtally.hint import near
 
 BOUND = 700_000_000  # bytes of addresses; the libraries take 350 million before any file is read
-SOON = [n for n, file in FILES.items() if file.refused and file.command[0] == "values"]
+SOON = [n for n, file in FILES.items() if file.soon and file.command[0] == "values"]
 """Workbooks that are refused before anything of the trade is loaded."""
 LATER = ("a number of 5,000 digits", "a version of 5,000 digits")
 PLAIN = [n for n, file in FILES.items() if file.command[0] != "values"]
