@@ -65,7 +65,7 @@ def files() -> list[str]:
 def plain_files(monkeypatch: pytest.MonkeyPatch) -> None:
     """Write the entries in place of a workbook, where only these, its name and place matter."""
 
-    def write(template: Template, entries: object, path: Path, _: object) -> None:
+    def write(template: Template, entries: object, path: Path, *_: object) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(f"{template.units} {entries}", encoding="utf-8")
 
@@ -534,7 +534,7 @@ def test_an_interrupted_write_leaves_the_old_file_whole(monkeypatch: pytest.Monk
         raise KeyboardInterrupt
 
     monkeypatch.setattr(os, "replace", stopped)
-    assert run("build", "smith.toml", "--replace").exit_code == 1
+    assert run("build", "smith.toml", "--replace").exit_code == 130
     assert Path("output/smith.xlsx").read_bytes() == before
     assert files() == ["output/smith.xlsx", "smith.toml"]
 

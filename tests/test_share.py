@@ -6,6 +6,7 @@ import re
 import shutil
 import zipfile
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from random import Random
 
@@ -16,9 +17,12 @@ from openpyxl.cell import Cell
 
 import programs
 from filled import filled
+from pourtally import share as room
 from pourtally.cli import main
 from pourtally.files import templates_folder
 from pourtally.model import Entries, Units
+from pourtally.read import Filled
+from pourtally.template import Templates
 from shop import build, laid_out, load_copy, read_jobs, results, write_copy
 
 pytestmark = pytest.mark.xdist_group("share")  # its workbooks are made once
@@ -226,6 +230,22 @@ def test_a_stop_is_a_refusal_that_says_why(tmp_path: Path) -> None:
     assert "bad.xlsx: All checks: " in wrong
     assert "No copy was written" in wrong
     assert not (tmp_path / "bad-proposal.xlsx").exists()
+
+
+def test_a_job_of_which_a_bad_cell_was_left_out_is_refused(
+    demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No check of the workbook is open: what could not be taken is in no formula any more."""
+    sound: Callable[..., Filled] = vars(room)["read_workbook"]
+
+    def read(path: Path, templates: Templates) -> Filled:
+        return replace(sound(path, templates), problems=["Labor!C9: came #REF!"])
+
+    monkeypatch.setattr(room, "read_workbook", read)
+    code, said, wrong = run("share", demo, "-o", tmp_path / "copy.xlsx")
+    assert (code, said) == (1, "")
+    assert wrong == f"{demo}: Labor!C9: came #REF!\nNo copy was written\n"
+    assert not (tmp_path / "copy.xlsx").exists()
 
 
 def test_a_job_without_prices_is_refused(shelf: Callable[[str], Path]) -> None:

@@ -685,8 +685,8 @@ def test_an_empty_text_is_stored_as_a_text(workbook: Path) -> None:
 # Rooms of the generator ------------------------------------------------------------------
 
 ROOMS = [
-    "model", "style", "hint", "lengths", "guard", "output", "sheets", "percent", "scalar",
-    "files",
+    "model", "style", "hint", "lengths", "opened", "unpack", "bounds", "guard", "output",
+    "sheets", "percent", "scalar", "files",
     "syntax", "schema", "local", "declared", "rules", "shorthand", "expand", "gather", "fields",
     "drawings", "formula", "cells", "declare", "accept", "typed", "taped", "follow", "sound",
     "place",
@@ -701,7 +701,7 @@ ROOMS = [
     "telling", "cli_make", "cli_show", "cli_carry", "cli",
 ]  # fmt: skip
 """Each room may use the ones before it and none after."""
-ALONE = {"model", "style", "hint", "lengths", "guard", "output", "outlines", "csvfile"}
+ALONE = {"model", "style", "hint", "lengths", "opened", "unpack", "bounds", "output", "outlines"}
 """Rooms that use no other."""
 COMMANDS = {"telling", "cli_make", "cli_show", "cli_carry", "cli"}
 """Rooms of the command line: they alone print, and share one library."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, time
+from reprlib import Repr
 from typing import Any
 
 from .hint import near
@@ -11,6 +12,8 @@ from .percent import told
 from .scalar import day_number
 
 _LONGEST_TEXT = 250
+_FEW = Repr()  # says no more than the beginning of tables and lists, however deep they are
+_FEW.maxlevel, _FEW.maxdict, _FEW.maxlist, _FEW.maxstring, _FEW.maxother = 3, 6, 9, 60, 60
 
 
 def problem(part: Part, value: Any) -> str:
@@ -123,5 +126,5 @@ def shown(value: Any) -> str:
         return f"{value:.10g}"
     if isinstance(value, date):
         return f"{value:%Y-%m-%d}"
-    text = repr(value)
+    text = repr(value) if isinstance(value, (str, int)) else _FEW.repr(value)
     return text if len(text) <= 60 else text[:57] + "..."

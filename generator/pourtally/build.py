@@ -11,6 +11,7 @@ from .company import NOBODY, Company
 from .files import Table
 from .jobfile import job_entries, job_form, job_place, read_job
 from .model import Entries, Size, Units
+from .output import OVER, Care
 from .priceline import Loaded
 from .priceload import fill
 from .style import PLAIN, Face
@@ -100,6 +101,8 @@ def read_jobs(
     return [job for job, _ in found if job], [told for _, problems in found for told in problems]
 
 
-def build(template: Template, entries: Entries, path: Path, face: Face = PLAIN) -> None:
+def build(
+    template: Template, entries: Entries, path: Path, face: Face = PLAIN, care: Care = OVER
+) -> None:
     """Write one workbook with its true values to ``path``, whole or not at all."""
-    write(template.book, template.places, *template.work_out(entries), path, face)
+    write(template.book, template.places, *template.work_out(entries), path, face, care)

@@ -39,7 +39,7 @@ def main(ctx: click.Context, quiet: bool) -> None:
     pourtally learn *.xlsx         the rates that finished jobs really took
     pourtally books *.xlsx -o b/   what was billed, paid and spent, for the bookkeeper
 
-    Exit codes: 0 fine, 1 problems found in a file, 2 bad use.
+    Exit codes: 0 fine, 1 problems found in a file, 2 bad use, 130 stopped by Ctrl-C.
     """  # noqa: D301
     gc.set_threshold(_SELDOM)
     for stream in (sys.stdout, sys.stderr):

@@ -105,15 +105,15 @@ prices = click.Command(
 
 
 def _save_prices(workbook: Path, save: Path, replace: bool) -> str:
-    from .output import free, with_suffix, write_text
+    from .output import Care, free, with_suffix, write_text
     from .pricesave import saved
     from .template import Templates
 
     free([with_suffix(save, ".csv")], replace)
     text, problems, notes = saved(workbook, Templates())
     complain([f"{workbook}: {n}" for n in notes])
-    nothing_written(problems)
-    write_text(save, text)
+    nothing_written([f"{workbook}: {p}" for p in problems])
+    write_text(save, text, Care(replace, (workbook,)))
     return f"Wrote {save}"
 
 
@@ -121,6 +121,7 @@ def _load_prices(
     workbook: Path, load: Path, out: Path | None, company: Path | None, replace: bool, place: str
 ) -> str:
     from .build import build
+    from .output import Care
     from .priceload import loaded
     from .template import Templates
 
@@ -134,7 +135,8 @@ def _load_prices(
     lost, note = _lost(workbook, target, found.added, owner)
     nothing_written(found.problems + lost)
     complain(found.notes + note)
-    build(found.template, owner.fill(found.entries), target, owner.face)
+    care = Care(replace, (workbook, load))
+    build(found.template, owner.fill(found.entries), target, owner.face, care)
     return f"Wrote {target}: {found.taken} figures of {load}"
 
 
@@ -198,6 +200,7 @@ def options(
     """  # noqa: D301
     from .build import build
     from .guard import UnusableError
+    from .output import Care
     from .read import read_workbook
     from .template import Templates
     from .trial import tried
@@ -214,7 +217,7 @@ def options(
     nothing_written(wrong + [f"{workbook}: {p}" for p in filled.problems] + lost)
     done = tried(filled.template, owner.fill(filled.entries))
     complain([*note, *(f"{workbook}: {n}" for n in (*filled.notes, *done.notes))])
-    build(filled.template, done.entries, target, owner.face)
+    build(filled.template, done.entries, target, owner.face, Care(replace, (workbook,)))
     if not (quiet or ctx.obj):
         click.echo(f"Wrote {target}: {done.options} options priced, {done.pairs} pairs of them")
 
@@ -246,6 +249,7 @@ def returned(
     file = workbook
     try:
         from .build import build
+        from .output import Care
         from .read import read_workbook
         from .returned import returned as take
         from .template import Templates
@@ -262,7 +266,8 @@ def returned(
     lost, note = _lost(workbook, target, filled.added, owner)
     nothing_written(wrong + found.problems + lost)
     complain(found.notes + note)
-    build(filled.template, owner.fill(found.entries), target, owner.face)
+    care = Care(replace, (workbook, copy))
+    build(filled.template, owner.fill(found.entries), target, owner.face, care)
     if not (quiet or ctx.obj):
         click.echo(f"Wrote {target}: {found.said}")
 
@@ -297,7 +302,7 @@ def learn(
     """  # noqa: D301
     from .learn import csv_text, plain_text
     from .learn import learn as learn_from
-    from .output import free, with_suffix, write_text
+    from .output import Care, free, with_suffix, write_text
     from .template import Templates
 
     if out:
@@ -308,7 +313,7 @@ def learn(
     complain(school.notes)
     if out:
         nothing_written(school.problems)
-        write_text(out, csv_text(school.learned))
+        write_text(out, csv_text(school.learned), Care(replace, workbooks))
         if not (quiet or ctx.obj):
             click.echo(f"Wrote {out}")
     complain(school.problems)
@@ -346,7 +351,7 @@ def books(
       pourtally books 2026/*.xlsx -o books --replace
     """  # noqa: D301
     from .books import keep_books, text
-    from .output import UseError, free, write_text
+    from .output import Care, UseError, free, write_text
     from .template import Templates
 
     if out.exists() and not out.is_dir():
@@ -359,7 +364,7 @@ def books(
     if not found.taken:
         nothing_written(found.problems)
     for name, table in found.tables.items():
-        write_text(out / f"{name}.csv", text(table))
+        write_text(out / f"{name}.csv", text(table), Care(replace, workbooks))
         if not (quiet or ctx.obj):
             click.echo(f"Wrote {out / name}.csv: {len(table[1])} rows")
     complain(found.problems)

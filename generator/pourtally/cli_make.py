@@ -46,7 +46,7 @@ def demo(ctx: click.Context, replace: bool, quiet: bool) -> None:
 
     copy = FOLDER / "demo-proposal.xlsx"
     templates = Templates()
-    tasks = demo_tasks(FOLDER, templates)
+    tasks = [dataclasses.replace(t, replace=replace) for t in demo_tasks(FOLDER, templates)]
     free([*(task.target for task in tasks), copy], replace)
     _carry_out(tasks, templates, quiet or ctx.obj)
     write_demo_copy(copy, templates)
@@ -134,7 +134,7 @@ def _build(
     complain(problems)
     where = targets(names, out, replace)
     each = zip(jobs, where, strict=True)
-    tasks = [Task(job, units, size, at, owner, place) for job, at in each]
+    tasks = [Task(job, units, size, at, owner, place, replace) for job, at in each]
     _carry_out(tasks, templates, quiet)
     if problems:
         bad = len(paths) - len(jobs)

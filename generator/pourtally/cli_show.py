@@ -116,7 +116,8 @@ def share(
     owner, wrong = owner_of(company, templates)
     nothing_written(wrong)
     try:
-        notes = write_share(workbook, target, templates.saying(owner.words), owner)
+        saying = templates.saying(owner.words)
+        notes = write_share(workbook, target, saying, owner, replace)
     except UnusableError as error:
         complain([f"{workbook}: {error}"])
         sys.exit(PROBLEMS)
@@ -125,7 +126,7 @@ def share(
         sys.exit(PROBLEMS)
     complain([f"{workbook}: {n}" for n in notes])
     if pdf:
-        write_pdf(*targets)
+        write_pdf(target, targets[1], replace)
     if not (quiet or ctx.obj):
         for path in targets:
             click.echo(f"Wrote {path}")
@@ -158,11 +159,11 @@ def plan(ctx: click.Context, job: Path, out: Path, replace: bool, quiet: bool) -
       pourtally plan smith.toml -o smith.dxf
     """  # noqa: D301
     from .guard import UnusableError
-    from .output import UseError, free, whole
+    from .output import Care, UseError, free, write_bytes
     from .template import Templates
 
     try:
-        from .plan import save
+        from .plan import made
         from .sketch import UnreadError, drawing_file, sketch
     except ModuleNotFoundError as error:
         raise UseError(
@@ -177,8 +178,8 @@ def plan(ctx: click.Context, job: Path, out: Path, replace: bool, quiet: bool) -
     except UnreadError as error:
         nothing_written(error.problems)
         raise
-    with whole(out) as part:
-        save(part, found.drawing, found.book.units, found.foot)
+    drawn = made(out.suffix, found.drawing, found.book.units, found.foot)
+    write_bytes(out, drawn, Care(replace, (job,)))
     if not (quiet or ctx.obj):
         click.echo(f"Wrote {out}")
     complain([f"{job}: {p}" for p in found.notes + found.problems])

@@ -15,7 +15,10 @@ from datetime import date, time
 from itertools import zip_longest
 from pathlib import Path
 
+from .opened import UnopenedError, start
+
 _LARGEST = 2_000_000  # bytes; a full price file has about 30,000
+_MOST_COLUMNS, _MOST_ROWS = 100, 5_000  # a full one has 11, and about 800
 _MONTHS = 12
 _MONTH_NAMES = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _RUNS = re.compile(r"'*(\s*[=+\-@\uff1d\uff0b\uff0d\uff20]| *[\t\r\n])")
@@ -91,6 +94,9 @@ def read(path: Path, needed: Sequence[str], known: Sequence[str]) -> tuple[Sheet
     (number, first), *rest = lines
     columns = _names(first)
     where = f"{path}, line {number}"
+    if len(columns) > _MOST_COLUMNS or len(rest) > _MOST_ROWS:
+        return nothing, [f"{path}: {len(columns):,} columns and {len(rest):,} lines; a price file "
+                         f"has at most {_MOST_COLUMNS} and {_MOST_ROWS:,}"]  # fmt: skip
     if missing := [n for n in needed if n not in columns]:
         came = ", ".join(c for c in columns if c)
         problems.append(f"{where}: lacks the column {', '.join(missing)}; came {came}: "
@@ -117,12 +123,9 @@ def _names(cells: Iterable[str]) -> list[str]:
 def _decoded(path: Path) -> tuple[str, str]:
     """Return the words of a file, or why there are none."""
     try:
-        with path.open("rb") as file:
-            raw = file.read(_LARGEST + 1)
-    except FileNotFoundError:
-        return "", "there is no such file; check the name and the folder"
-    except OSError as error:
-        return "", f"cannot be read: {error.strerror}"
+        raw = start(path, _LARGEST)
+    except UnopenedError as error:
+        return "", str(error)
     if len(raw) > _LARGEST:
         return "", f"over {_LARGEST:,} bytes; a price file is a short list"
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")):

@@ -5,16 +5,29 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+from dataclasses import dataclass
 from pathlib import Path
 
-_LARGEST = 20_000_000  # bytes; a filled-in workbook has about 200,000
-_LARGEST_UNPACKED = 200_000_000
-_MOST_MEMBERS = 5000  # a large one has 600, most of them drawings
+from .bounds import LARGEST, LARGEST_TOGETHER, BoundsError, BrokenError, check
+from .opened import UnopenedError, start
+from .unpack import UnpackError, Zip, opened, shown
+
+_LARGEST = 20_000_000  # bytes; a filled-in workbook of the large size has 2.5 million
 _TYPES = "[Content_Types].xml"
 _BOOK = "xl/workbook.xml"
-_RELATION = re.compile(rb"<(?:\w+:)?Relationship\s[^>]*/officeDocument[\"'][^>]*>")
+_RELATIONS = "_rels/.rels"
+_RELATION = re.compile(rb"<(?:\w+:)?Relationship\s[^<>]*>")  # [^<>]: each letter is read once
 _TARGET = re.compile(rb"\sTarget=[\"']/?([^\"']+)")
-_KIND = re.compile(rb"<(?:\w+:)?Override\s[^>]*>")
+_KIND = re.compile(rb"<(?:\w+:)?Override\s[^<>]*>")
+_LEFT_ALONE = re.compile(
+    r"customXml/|docProps/app\.xml|xl/(charts|media|drawings|theme|comments|threadedComments|persons"
+    r"|calcChain|externalLinks|pivot|tables|queryTables|printerSettings|ctrlProps|activeX|embeddings"
+    r"|richData|chartsheets/_rels)"
+)  # what no sheet's cells are in
+_TOO_MUCH = (
+    "{}, more than a workbook of ours holds, and is not read; copy your entries into a "
+    "fresh workbook"
+)
 _STRICT = b"http://purl.oclc.org/ooxml/spreadsheetml/main"  # of ISO/IEC 29500 Strict
 _SAVE_AS = "open it in your spreadsheet program and save it as an Excel workbook (.xlsx)"
 
@@ -23,35 +36,39 @@ class UnusableError(Exception):
     """A file that cannot be read as one of our workbooks; the text says why and what to do."""
 
 
-def workbook_bytes(path: Path) -> bytes:
-    """Return the bytes of a file that is a whole and harmless .xlsx, or raise."""
+@dataclass(frozen=True)
+class Package:
+    """A whole and harmless .xlsx: the parts that are read, as a zip of their own, and the rest.
+
+    ``names`` are those of all parts; of drawings the text is looked through, and no more.
+    """
+
+    raw: bytes
+    names: tuple[str, ...]
+    drawings: tuple[bytes, ...]
+
+
+def package(path: Path) -> Package:
+    """Return the parts of a file that is a whole and harmless .xlsx, or raise."""
     raw = _read(path)
     if not raw.startswith(b"PK"):
         raise UnusableError(_not_a_zip(raw))
     try:
-        with zipfile.ZipFile(io.BytesIO(raw)) as archive:
-            _check_members(archive)
-    except UnusableError:
-        raise
-    except Exception as error:  # a damaged zip fails in any of a dozen ways
-        raise UnusableError(
-            f"damaged or only partly copied ({error}); copy or download it again"
-        ) from error
-    return raw
+        return _checked(opened(raw))
+    except UnpackError as error:
+        raise UnusableError(str(error)) from None
 
 
 def _read(path: Path) -> bytes:
-    if not path.exists():
-        raise UnusableError("there is no such file; check the name and the folder")
-    if not path.is_file():
-        raise UnusableError("not a file; expected a workbook ending in .xlsx")
-    with path.open("rb") as file:
-        raw = file.read(_LARGEST + 1)
+    try:
+        raw = start(path, _LARGEST)
+    except UnopenedError as error:
+        raise UnusableError(str(error)) from None
     if not raw:
         raise UnusableError("the file is empty; save the workbook again")
     if len(raw) > _LARGEST:
         raise UnusableError(
-            f"over {_LARGEST // 1_000_000} MB, and a filled-in workbook is under 1 MB; "
+            f"over {_LARGEST // 1_000_000} MB, and a filled-in workbook is under 3 MB; "
             "remove pictures and sheets of your own"
         )
     return raw
@@ -72,45 +89,68 @@ def _not_a_zip(raw: bytes) -> str:
     return "not a workbook; expected a file ending in .xlsx that Pourtally made"
 
 
-def _check_members(archive: zipfile.ZipFile) -> None:
-    members = archive.infolist()
-    names = {m.filename for m in members}
-    if len(members) > _MOST_MEMBERS:
-        raise UnusableError(f"holds {len(members):,} parts; one of ours has fewer")
-    if sum(m.file_size for m in members) > _LARGEST_UNPACKED:
-        raise UnusableError(f"unpacks to over {_LARGEST_UNPACKED // 1_000_000} MB; not opened")
-    if any(m.flag_bits & 1 for m in members):
-        raise UnusableError("protected by a password; save it again without one")
-    _check_kind(archive, names)
-    if broken := archive.testzip():
-        raise UnusableError(f"damaged: its part {broken} is broken; copy or download it again")
-    book = _book(archive, names)
+def _checked(found: Zip) -> Package:
+    """Return the parts of a zip that is a workbook, each looked at before it is read."""
+    names = found.members.keys()
+    _check_kind(found)
+    for name in names:
+        if not _is_read(name):
+            found.check(name)
+    book = _book(found)
     for needed in (_TYPES, book):
         if needed not in names:
-            raise UnusableError(f"not a whole workbook: its part {needed} is missing")
-    kinds = _KIND.findall(archive.read(_TYPES))  # those of parts; other programs list more kinds
-    if any(book.encode() in kind and b"macroEnabled" in kind for kind in kinds):
-        raise UnusableError(_MACROS)
-    if _STRICT in archive.read(book):
+            raise UnusableError(f"not a whole workbook: its part {shown(needed)} is missing")
+    sizes = {name: found.members[name].file_size for name in names if _is_read(name)}
+    if sum(sizes.values()) > LARGEST_TOGETHER:
+        raise UnusableError(_TOO_MUCH.format(f"its sheets are over {LARGEST_TOGETHER // 10**6} MB"))
+    held = io.BytesIO()
+    with zipfile.ZipFile(held, "w") as kept:
+        for name in sorted(sizes, key=lambda n: n != book):
+            kept.writestr(name, _bounded(found, name, book))
+    drawings = (found.part(n) for n in names if n.lower().startswith("xl/drawings/d"))
+    return Package(held.getvalue(), tuple(names), tuple(drawings))
+
+
+def _bounded(found: Zip, name: str, book: str) -> bytes:
+    """Return a part that holds no more than it may."""
+    if found.members[name].file_size > LARGEST:
+        raise UnusableError(_TOO_MUCH.format(f"its part {shown(name)} is over {LARGEST // 10**6} "
+                                             "MB"))  # fmt: skip
+    part = found.part(name)
+    if name == book and _STRICT in part:
         raise UnusableError(
             "in the strict form of .xlsx (ISO/IEC 29500 Strict), which is not read here; open it "
             "in your spreadsheet program and save it as an ordinary Excel workbook (.xlsx)"
         )
+    try:
+        check(name, part)
+    except BrokenError as error:
+        raise UnusableError(f"damaged: its part {shown(name)} {error}; open it in your spreadsheet "
+                            "program and save it again") from None  # fmt: skip
+    except BoundsError as error:
+        raise UnusableError(_TOO_MUCH.format(f"its part {shown(name)} {error}")) from None
+    return part
 
 
-def _book(archive: zipfile.ZipFile, names: set[str]) -> str:
+def _is_read(name: str) -> bool:
+    """Tell whether a part may be read as XML; drawings, pictures and the like never are."""
+    return name.endswith((".xml", ".rels")) and not _LEFT_ALONE.match(name)
+
+
+def _book(found: Zip) -> str:
     """Return the name of the part that is the workbook itself."""
-    relations = archive.read("_rels/.rels") if "_rels/.rels" in names else b""
-    found = _RELATION.search(relations)
-    target = _TARGET.search(found.group()) if found else None
+    relations = found.part(_RELATIONS) if _RELATIONS in found.members else b""
+    kinds = [tag for tag in _RELATION.findall(relations) if b"/officeDocument" in tag]
+    target = _TARGET.search(kinds[0]) if kinds else None
     return target.group(1).decode("utf-8", "replace") if target else _BOOK
 
 
 _MACROS = f"holds macros, which a workbook of ours never does; {_SAVE_AS}"
 
 
-def _check_kind(archive: zipfile.ZipFile, names: set[str]) -> None:
-    if "mimetype" in names and b"opendocument" in archive.read("mimetype"):
+def _check_kind(found: Zip) -> None:
+    names = found.members.keys()
+    if "mimetype" in names and b"opendocument" in found.part("mimetype"):
         raise UnusableError(f"an OpenDocument file; {_SAVE_AS}")
     if any(n.endswith(".iwa") for n in names):
         raise UnusableError("an Apple Numbers file; export it to Excel (.xlsx)")
@@ -120,3 +160,7 @@ def _check_kind(archive: zipfile.ZipFile, names: set[str]) -> None:
         raise UnusableError(f"a binary .xlsb workbook; {_SAVE_AS}")
     if not any(n.startswith("xl/") for n in names):
         raise UnusableError("not a workbook but another kind of file; expected an .xlsx")
+    if _TYPES in names:  # it lists kinds of parts; other programs list more than there are
+        kinds, book = _KIND.findall(found.part(_TYPES)), _book(found).encode()
+        if any(book in kind and b"macroEnabled" in kind for kind in kinds):
+            raise UnusableError(_MACROS)

@@ -23,23 +23,39 @@ A form is one table, a table is one ``[[block]]`` for each of its lines, in orde
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 from typing import Any, TypeVar
 
 from . import accept, local
-from .hint import near
+from .hint import near, short
 from .lengths import feet_and_inches, in_words, meters
 from .model import SIZES, UNITS, Block, Book, Entries, Field, Part, Size, Units
 from .moved import gone, move_of, settle, spread
+from .opened import UnopenedError, start
 from .percent import kept
 from .scalar import scalar
 
 Table = dict[str, Any]
 _Word = TypeVar("_Word", bound=str)
 _LARGEST = 1_000_000  # bytes; a full job file has about 20,000
+_MOST_DOTS = 40  # in a key; ours have two at most, and the parser takes the square of them
+_WORD = r"""(?:[\w-]{1,40}|"[^"\n]{0,40}"|'[^'\n]{0,40}')[ \t]{0,9}\.[ \t]{0,9}"""
+_DOTTED = re.compile(f"(?:{_WORD}){{{_MOST_DOTS}}}")
+_AT_LINE = re.compile(r"at line (\d+)")
+_CLOCK = re.compile(r"=\s*\d?\d:\d\d\s*(#|$)")
+_WIDE = 200  # letters of a line that are looked at
+_ENOUGH = 50  # problems of a file, after which nobody is told what was meant
+_EXPECTED = {
+    "time": "a time of the day with hours, minutes and seconds and without quotation marks, "
+    "such as 07:30:00",
+    "date": "a date without quotation marks, such as 2026-05-14",
+}
+"""What a job file takes, in words: TOML has values of its own for these."""
 
 
 @dataclass(frozen=True)
@@ -64,19 +80,36 @@ def read_job(
     ``like`` is what to compare it with.
     """
     try:
-        with path.open("rb") as file:
-            raw = file.read(_LARGEST + 1)
+        raw = start(path, _LARGEST)
         if len(raw) > _LARGEST:
             return {}, [f"{path}: over {_LARGEST:,} bytes; {kind} is a short text"]
-        return tomllib.loads(raw.decode("utf-8-sig").replace("\r\n", "\n")), []
-    except FileNotFoundError:
-        return {}, [f"{path}: there is no such file; check the name and the folder"]
-    except OSError as error:
-        return {}, [f"{path}: cannot be read: {error.strerror}"]
+        return _parsed(raw.decode("utf-8-sig").replace("\r\n", "\n")), []
+    except UnopenedError as error:
+        return {}, [f"{path}: {error}"]
     except UnicodeDecodeError:
         return {}, [f"{path}: not a text in UTF-8; {kind} is plain text, saved as UTF-8"]
-    except (ValueError, RecursionError) as error:
+    except ValueError as error:
         return {}, [f"{path}: not valid TOML: {error}; compare with {like}"]
+
+
+def _parsed(text: str) -> Table:
+    """Return the tables of a text; raise ``ValueError`` where they are none, or too deep."""
+    if dotted := _DOTTED.search(text):
+        line = text.count("\n", 0, dotted.start()) + 1
+        raise ValueError(
+            f"a key of over {_MOST_DOTS} words with dots between them (at line {line})"
+        )
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise ValueError("brackets in brackets, too deep to be read") from None
+    except ValueError as error:
+        if not isinstance(error, tomllib.TOMLDecodeError):
+            raise ValueError("a number with thousands of digits") from None
+        line = int(at[1]) if (at := _AT_LINE.search(str(error))) else 0
+        said = text.split("\n")[line - 1][:_WIDE] if line else ""
+        hint = "; write a time with its seconds, 07:30:00" if _CLOCK.search(said) else ""
+        raise ValueError(f"{error}{hint}") from None
 
 
 def job_form(
@@ -134,7 +167,7 @@ def job_entries(
         if key in ("units", "size", "place"):
             continue
         if key not in blocks:
-            problems.append(_unknown(where, key, list(blocks)))
+            problems.append(_unknown(reading, where, key, list(blocks)))
             continue
         for number, line, place in _lines(reading, blocks[key], said, f"{where}: {key}"):
             _line(reading, blocks[key], number, line, place)
@@ -209,7 +242,7 @@ def _line(reading: _Reading, block: Block, number: int, line: Table, where: str)
         for part in (p for item in known.values() for p in item.typed if len(set(p.values)) > 1):
             reading.entries[part.key][number] = None
     for key, value in line.items():
-        here = f"{where}.{key}"
+        here = f"{where}.{short(key)}"
         if key == "line" and block.shape != "form":
             continue
         move = None if key in known else move_of(f"{block.key}.{key}")
@@ -221,7 +254,7 @@ def _line(reading: _Reading, block: Block, number: int, line: Table, where: str)
         elif key not in known:
             now = gone(f"{block.key}.{key}")
             told = f"{here}: there is no such entry any more: {now}; take it out"
-            reading.problems.append(told if now else _unknown(where, key, list(known)))
+            reading.problems.append(told if now else _unknown(reading, where, key, list(known)))
         else:
             _field(reading, known[key], value, number, here)
 
@@ -283,6 +316,8 @@ def _set(reading: _Reading, part: Part, value: Any, number: int, where: str) -> 
     value = kept(part, accept.current(reading.book, part, value))
     wrong = accept.problem(part, value)
     if wrong:
+        if part.entry == "time" or (part.entry == "date" and not isinstance(value, date)):
+            wrong = f"came {accept.shown(value)}; expected {_EXPECTED[part.entry]}"
         reading.problems.append(f"{where}: {wrong}")
         return
     if part.entry == "choice":
@@ -295,5 +330,7 @@ def _kind(value: Any) -> str:
     return names.get(type(value), type(value).__name__)
 
 
-def _unknown(where: str, key: str, known: list[str]) -> str:
-    return f"{where}: unknown key '{key}'; {near(key, known, 'known here:')}"
+def _unknown(reading: _Reading, where: str, key: str, known: list[str]) -> str:
+    told = f"{where}: unknown key '{short(key)}'"
+    many = len(reading.problems) > _ENOUGH
+    return told if many else f"{told}; {near(key, known, 'known here:')}"

@@ -22,7 +22,7 @@ from pathlib import Path
 from . import build
 from .company import NOBODY, Company
 from .model import Size, Units
-from .output import UseError
+from .output import Care, UseError
 from .recalc import RecalcError
 from .template import Templates
 from .trial import tried
@@ -42,6 +42,13 @@ class Task:
     target: Path
     company: Company = NOBODY
     place: str = ""
+    replace: bool = True
+
+    @property
+    def care(self) -> Care:
+        """Return how it is written: nobody may read it who may not read what it is made of."""
+        sources = filter(None, (self.job, self.company.figures))
+        return Care(self.replace, tuple(sources))
 
 
 def sound(
@@ -132,7 +139,7 @@ def _build(task: Task, templates: Templates) -> Path:
         raise UseError("\n".join(problems))  # it was changed since it was checked
     try:
         entries = tried(job.template, job.entries, missing_only=True).entries
-        build.build(job.template, entries, task.target, task.company.face)
+        build.build(job.template, entries, task.target, task.company.face, task.care)
     except RecalcError as error:
         raise RecalcError(f"{task.job or job.name}: {error}") from None
     return task.target

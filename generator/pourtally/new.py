@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from .files import templates_folder
-from .output import UseError, free, write_text
+from .output import Care, UseError, free, write_text
 
 
 def start_job(path: Path, replace: bool) -> None:
@@ -13,4 +13,5 @@ def start_job(path: Path, replace: bool) -> None:
     if path.suffix.lower() != ".toml":
         raise UseError(f"{path}: a job file's name ends in .toml, such as smith-patio.toml")
     free([path], replace)
-    write_text(path, (templates_folder() / "new-job.toml").read_text(encoding="utf-8"))
+    text = (templates_folder() / "new-job.toml").read_text(encoding="utf-8")
+    write_text(path, text, Care(replace))

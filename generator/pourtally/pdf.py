@@ -7,7 +7,7 @@ import subprocess
 import tempfile
 from pathlib import Path
 
-from .output import UseError, whole
+from .output import Care, UseError, write_bytes
 
 _NAMES = ("soffice", "libreoffice")
 _USUAL = (
@@ -28,7 +28,7 @@ def office() -> str:
     )
 
 
-def write_pdf(workbook: Path, pdf: Path) -> None:
+def write_pdf(workbook: Path, pdf: Path, replace: bool = True) -> None:
     """Write a workbook's printed pages to ``pdf``, whole or not at all."""
     program = office()
     with tempfile.TemporaryDirectory() as folder:
@@ -37,11 +37,10 @@ def write_pdf(workbook: Path, pdf: Path) -> None:
                    "--convert-to", "pdf", "--outdir", folder, str(workbook)]  # fmt: skip
         try:
             subprocess.run(command, check=True, capture_output=True, timeout=_LONGEST)
-            made = Path(folder, workbook.stem + ".pdf")
-            with whole(pdf) as part:
-                shutil.copyfile(made, part)
+            made = Path(folder, workbook.stem + ".pdf").read_bytes()
         except (OSError, subprocess.SubprocessError) as error:
             raise UseError(
                 f"{pdf}: LibreOffice made no PDF of {workbook}: {error}; "
                 "save it as a PDF from your spreadsheet program"
             ) from error
+    write_bytes(pdf, made, Care(replace, (workbook,)))

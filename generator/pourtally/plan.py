@@ -46,12 +46,17 @@ Document = Any
 
 def save(path: Path, drawing: Drawing, system: Units, foot: Foot) -> None:
     """Write a drawing to ``path`` as the kind of file that its name ends in."""
+    path.write_bytes(made(path.suffix, drawing, system, foot))
+
+
+def made(ending: str, drawing: Drawing, system: Units, foot: Foot) -> bytes:
+    """Return a drawing as the bytes of a file whose name ends so."""
     kept, dice = options.write_fixed_meta_data_for_testing, random.getstate()
     options.write_fixed_meta_data_for_testing = True  # else no two files would be the same
     random.seed(0)  # patterns begin a hair off their start, by chance
     try:
         doc = document(drawing, system, foot)
-        path.write_bytes(_MAKERS[path.suffix.lower()](doc, PAGES[system]))
+        return _MAKERS[ending.lower()](doc, PAGES[system])
     finally:
         options.write_fixed_meta_data_for_testing = kept
         random.setstate(dice)

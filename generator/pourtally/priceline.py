@@ -18,6 +18,8 @@ from .model import Block, Entries, Part, Scalar
 from .pricetable import EMPTY, Table
 from .template import Template
 
+_ENOUGH = 50  # problems of a file, after which nobody is told what was meant
+
 
 @dataclass
 class Loaded:
@@ -49,6 +51,11 @@ class Loading:
     no_days: list[tuple[int, str, str]] = field(default_factory=list)
     read_days: list[tuple[int, str, str]] = field(default_factory=list)
     order: str = ""
+
+    def hint(self, word: str, known: Iterable[str]) -> str:
+        """Return what was probably meant, as long as there are few problems."""
+        many = len(self.out.problems) > _ENOUGH
+        return "no such name" if many else near(word, known, "expected one of")
 
     def wrong(self, at: int, column: str, problem: str) -> None:
         """Note a problem of one cell."""

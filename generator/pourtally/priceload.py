@@ -11,7 +11,6 @@ from pathlib import Path
 
 from . import accept, csvfile, local
 from .csvfile import Row
-from .hint import near
 from .model import Part
 from .percent import is_percent, kept
 from .priceline import Loaded, Loading, find, leave_out, leaves_out
@@ -138,8 +137,8 @@ def _meant(loading: Loading, at: int, row: Row) -> tuple[Table | None, Part | No
     wanted, name = (row[c].strip().casefold() for c in ("table", "figure"))
     table = loading.tables.get(wanted)
     if table is None:
-        hint = near(wanted, loading.tables, "expected one of")
-        loading.wrong(at, "table", f"came {row['table']!r}; {hint}")
+        hint = loading.hint(wanted, loading.tables)
+        loading.wrong(at, "table", f"came {accept.shown(row['table'])}; {hint}")
         return None, None
     if name in table.entries:
         part, theirs = table.entries[name][1], _unit(row)
@@ -149,8 +148,8 @@ def _meant(loading: Loading, at: int, row: Row) -> tuple[Table | None, Part | No
     elif other := _in_other_units(table, name):
         loading.foreign.append((at, "figure", f"came {name!r}; here it is {other!r}"))
     else:
-        hint = near(name, table.entries, "expected one of")
-        loading.wrong(at, "figure", f"came {row['figure']!r}; {hint}")
+        hint = loading.hint(name, table.entries)
+        loading.wrong(at, "figure", f"came {accept.shown(row['figure'])}; {hint}")
     return table, None
 
 
@@ -198,8 +197,8 @@ def _set(loading: Loading, at: int, column: str, part: Part, line: int, came: st
     elif part.entry == "time":
         value = csvfile.clock(words)
     if value is None:
-        loading.wrong(at, column, f"came {words.strip()!r}; expected {accept.expected(part)}: "
-                      f"{_fix(part, commas)}")  # fmt: skip
+        loading.wrong(at, column, f"came {accept.shown(words.strip())}; expected "
+                      f"{accept.expected(part)}: {_fix(part, commas)}")  # fmt: skip
     elif wrong := accept.problem(part, value):
         loading.wrong(at, column, f"{wrong}: correct it, or leave it empty")
     else:
@@ -274,10 +273,10 @@ def _together(loading: Loading) -> None:
                                  f"{loading.order}{more}")  # fmt: skip
     if loading.no_days:
         at, column, came = min(loading.no_days)
-        loading.wrong(at, column, f"came {came!r}{_more(loading.no_days)}; expected a date that "
-                      "can be read in one way only: write it as 2026-05-14 or 14 May 2026. A "
-                      "spreadsheet that opens the file may write dates anew: have it take the "
-                      "columns value and date as text")  # fmt: skip
+        loading.wrong(at, column, f"came {accept.shown(came)}{_more(loading.no_days)}; expected a "
+                      "date that can be read in one way only: write it as 2026-05-14 or 14 May "
+                      "2026. A spreadsheet that opens the file may write dates anew: have it take "
+                      "the columns value and date as text")  # fmt: skip
 
 
 def _more(slips: list[tuple[int, str, str]]) -> str:

@@ -18,7 +18,7 @@ from typing import Any
 from . import accept, local
 from .files import release
 from .grid import Cell
-from .guard import UnusableError, workbook_bytes
+from .guard import Package, UnusableError, package
 from .heads import ANCHORED, checked, first_cells
 from .hint import near
 from .lines import Given, known_lines
@@ -44,6 +44,7 @@ from .template import Template, Templates
 from .typed import taken
 
 _FRAME = ("heading", "header", "label", "unit")
+_DIGITS = 9  # of a number of a version; whatever has more is newer all the same
 _SHARES = (0, 4)  # the version whose cells hold percentages as shares
 _KEY = re.compile(r"[a-z]\w*(\.\w+)+")
 
@@ -73,7 +74,7 @@ class Filled:
 class _Reading:
     """A workbook, where its entries stand, and what is gathered while it is read."""
 
-    raw: bytes
+    package: Package
     typed: Sheets
     made: tuple[int, ...]
     template: Template
@@ -107,13 +108,13 @@ class _Reading:
     @cached_property
     def stored(self) -> Sheets:
         """Return the cells as last worked out: asked only where a formula was typed."""
-        return Sheets(self.raw, stored=True)
+        return Sheets(self.package, stored=True)
 
 
 def read_workbook(path: Path, templates: Templates) -> Filled:
     """Return the entries of a filled-in workbook; raise ``UnusableError`` where there are none."""
-    raw = workbook_bytes(path)
-    typed = Sheets(raw)
+    came = package(path)
+    typed = Sheets(came)
     made = _version(typed, templates)
     if made > _numbers(release()):
         raise UnusableError(
@@ -123,7 +124,7 @@ def read_workbook(path: Path, templates: Templates) -> Filled:
     template, spots, astray = _identify(typed, made, templates)
     book = template.book
     older_names = frozenset(m.old for name in typed.names() if (m := move_of(name)))
-    reading = _Reading(raw, typed, made, template, spots, older_names)
+    reading = _Reading(came, typed, made, template, spots, older_names)
     reading.problems += astray
     for block in book.blocks:
         if any(p.kind == "entry" for f in block.fields for p in f.parts):
@@ -219,7 +220,7 @@ def _made_by(typed: Sheets, templates: Templates) -> re.Match[str] | None:
 
 
 def _numbers(version: str) -> tuple[int, ...]:
-    return tuple(int(n) for n in re.findall(r"\d+", version)[:3])
+    return tuple(int(n[:_DIGITS]) for n in re.findall(r"\d+", version)[:3])
 
 
 def _identify(

@@ -14,7 +14,7 @@ from typing import Any
 from .accept import shown
 from .company import Company
 from .grid import Cell, Place, is_formula
-from .guard import UnusableError, workbook_bytes
+from .guard import UnusableError, package
 from .model import Entries, Scalar
 from .place import address
 from .read import Filled
@@ -86,12 +86,12 @@ def returned(filled: Filled, copy: Path, company: Company) -> Returned:
     """
     worked, problems = offered(filled, company)
     out = Returned(filled.every_entry(), problems=problems, notes=list(filled.notes))
-    raw = workbook_bytes(copy)
-    typed = Sheets(raw)
+    parts = package(copy)
+    typed = Sheets(parts)
     if problems:
         return out
     book, given = fitted(filled.template.book, worked, company)
-    came = _Copy(copy, Template(book), given, typed, Sheets(raw, stored=True))
+    came = _Copy(copy, Template(book), given, typed, Sheets(parts, stored=True))
     sheets = {sheet.name for sheet in book.sheets}
     if not all(typed[sheet] for sheet in sheets):
         raise UnusableError("no copy that 'pourtally share' wrote: its sheets are not there")

@@ -16,6 +16,7 @@ from .company import NOBODY, Company
 from .formula import find
 from .load import load_copy
 from .model import Block, Book, Chart, Entries, Part, Run, Scalar, Series, TemplateError
+from .output import OVER, Care
 from .read import Filled, read_workbook
 from .style import PLAIN, Face
 from .template import Template, Templates
@@ -33,7 +34,10 @@ class RefusedError(Exception):
         self.problems = problems
 
 
-def share(workbook: Path, copy: Path, templates: Templates, company: Company = NOBODY) -> list[str]:
+def share(
+    workbook: Path, copy: Path, templates: Templates, company: Company = NOBODY,
+    replace_it: bool = True,
+) -> list[str]:  # fmt: skip
     """Write the customer's copy of a job's workbook and return notes on how it was read.
 
     Raises ``RefusedError`` if the job is not fit to be shown, ``UnusableError`` where the file
@@ -44,7 +48,8 @@ def share(workbook: Path, copy: Path, templates: Templates, company: Company = N
     if problems:
         raise RefusedError(problems)
     job = filled.template.book
-    write_copy(copy_book(job, company), worked, copy, company.face)
+    write_copy(copy_book(job, company), worked, copy, company.face,
+               Care(replace_it, (workbook,)))  # fmt: skip
     stands = worked.get(job.keys.get("contract_stands", ""), [None])[0]
     return filled.notes + [job.words["contract_copied"]] * bool(stands)
 
@@ -76,10 +81,12 @@ def offered_lines(job: Book, worked: Entries) -> list[int]:
     return [line for line, name in enumerate(names) if name not in _EMPTY]
 
 
-def write_copy(book: Book, worked: Entries, path: Path, face: Face = PLAIN) -> None:
+def write_copy(
+    book: Book, worked: Entries, path: Path, face: Face = PLAIN, care: Care = OVER
+) -> None:
     """Write the customer's copy of a job from the copy's book and all the job's figures by key."""
     book, given = _fitted(book, worked)
-    build(Template(book), given, path, face)
+    build(Template(book), given, path, face, care)
 
 
 def _fitted(book: Book, worked: Entries) -> tuple[Book, Entries]:

@@ -7,9 +7,9 @@ entries, and only the entries are wanted.
 from __future__ import annotations
 
 import io
+import math
 import re
 import warnings
-import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -17,12 +17,15 @@ from typing import Any
 import openpyxl
 from openpyxl.utils.cell import coordinate_to_tuple
 
-from .guard import UnusableError
+from .guard import Package, UnusableError
 
 _MOST_ROWS, _MOST_COLUMNS = 10_000, 120
 _CELL = re.compile(r"(?:'(.+)'|([^'!]+))!\$?([A-Z]{1,3})\$?(\d{1,7})")
+_MOST_WHOLE = 2**53  # what a number of a cell holds to the last digit
+_MOST_BITS = 1_023  # what a number of any program holds at all
+_LONGEST_SAID = 100  # letters of what a library says of damage
 LOGO = "the company's logo"
-_PICTURE = re.compile(rb"<(?:\w+:)?pic[\s>].*?<(?:\w+:)?cNvPr\s[^>]*>", re.DOTALL)
+_PICTURE = re.compile(rb"<(?:\w+:)?(pic|cNvPr)(?=[\s>])[^<>]*>")  # a picture, and what tells of it
 
 Cells = dict[tuple[int, int], tuple[str, Any]]
 """What stands at a row and column, counted from 0: its kind and value.
@@ -41,12 +44,12 @@ class Sheets(dict[str, Cells]):
     Cells are as typed, or with ``stored`` as the last program worked them out.
     """
 
-    def __init__(self, raw: bytes, stored: bool = False) -> None:
+    def __init__(self, package: Package, stored: bool = False) -> None:
         """Open a workbook that has passed the guard."""
-        self._raw = raw
+        self._package = package
         with _damage_told():
             self._book = openpyxl.load_workbook(
-                io.BytesIO(raw), read_only=True, keep_links=False, data_only=stored
+                io.BytesIO(package.raw), read_only=True, keep_links=False, data_only=stored
             )
 
     def __missing__(self, name: str) -> Cells:
@@ -66,10 +69,8 @@ class Sheets(dict[str, Cells]):
 
         A logo is a picture whose description begins with the words ``logo``.
         """
-        with zipfile.ZipFile(io.BytesIO(self._raw)) as package:
-            parts = [name.lower() for name in package.namelist()]
-            drawn = [package.read(n) for n in package.namelist() if "xl/drawings/d" in n.lower()]
-        pictures = [found for part in drawn for found in _PICTURE.findall(part)]
+        parts = [name.lower() for name in self._package.names]
+        pictures = [found for part in self._package.drawings for found in _pictures(part)]
         logos = [found for found in pictures if f'descr="{logo}'.encode() in found]
         files = sum("xl/media/" in name for name in parts)
         sheets = [f"the sheet {name!r}" for name in self._book.sheetnames if name not in ours]
@@ -96,10 +97,19 @@ class Sheets(dict[str, Cells]):
         return {name: str(one.value) for name, one in defined if name not in known}
 
 
+def _pictures(drawing: bytes) -> Iterator[bytes]:
+    """Yield what is said of each picture of a drawing."""
+    begun = False
+    for tag in _PICTURE.finditer(drawing):
+        if tag[1] == b"cNvPr" and begun:
+            yield tag[0]
+        begun = tag[1] == b"pic"
+
+
 def _cells(sheet: Any) -> Cells:
     rows = sheet.iter_rows(max_row=_MOST_ROWS, max_col=_MOST_COLUMNS)
     return {
-        (row, column): (_kind(cell), cell.value)
+        (row, column): (_kind(cell), _finite(cell.value))
         for row, cells in enumerate(rows)
         for column, cell in enumerate(cells)
         if cell.value is not None
@@ -110,6 +120,15 @@ def _kind(cell: Any) -> str:
     return "%" if cell.data_type == "n" and "%" in cell.number_format else str(cell.data_type)
 
 
+def _finite(value: Any) -> Any:
+    """Return a value whose number fits a cell: one of 400 digits is beyond all, and so is inf."""
+    if isinstance(value, int) and abs(value) > _MOST_WHOLE:
+        if value.bit_length() < _MOST_BITS:
+            return float(value)
+        return math.inf if value > 0 else -math.inf
+    return value
+
+
 @contextmanager
 def _damage_told() -> Iterator[None]:
     try:
@@ -117,7 +136,9 @@ def _damage_told() -> Iterator[None]:
             warnings.simplefilter("ignore")  # what openpyxl cannot keep, it need not
             yield
     except Exception as error:  # openpyxl fails in whatever way the damage leads to
+        said = next(iter(str(error.__cause__ or error).splitlines()), "")[:_LONGEST_SAID]
+        said = "a number with thousands of digits" if "digits" in said else said
         raise UnusableError(
-            f"damaged: it cannot be read as a workbook ({type(error).__name__}: {error}); "
+            f"damaged: it cannot be read as a workbook ({said or type(error).__name__}); "
             "open it in your spreadsheet program and save it again"
         ) from error

@@ -92,7 +92,7 @@ def _day(kind: str, value: Any) -> date | None:
         return value.date()
     if isinstance(value, date):
         return value
-    dated = kind == "n" and is_number(value) and int(value) in _DATES
+    dated = kind == "n" and is_number(value) and _DATES.start <= value < _DATES.stop
     return (_DAY_ZERO + timedelta(days=int(value))).date() if dated else None
 
 

@@ -6,8 +6,13 @@ at once.
 
 from __future__ import annotations
 
+import contextlib
+import errno
+import os
+import re
 import sys
-from collections.abc import Callable
+from collections import Counter
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +24,12 @@ if TYPE_CHECKING:
 
 PROBLEMS = 1
 BAD_USE = 2
+STOPPED = 130  # what shells give a program that Ctrl-C ended
+CLOSED = 141  # and one whose reader has left
+_MOST = 20  # problems of one file that are told
+_LONGEST = 2_000  # letters of one
+_FULL = (errno.ENOSPC, errno.EFBIG, errno.EIO)  # files that are written have a name
+_FILE = re.compile(r"(.*?)(: |, line )")
 
 
 class Commands(click.Group):
@@ -28,12 +39,19 @@ class Commands(click.Group):
         """Run the command asked for."""
         try:
             return super().invoke(ctx)
-        except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
+        except (click.ClickException, click.exceptions.Exit, click.Abort):
             raise
+        except BrokenPipeError:  # head -1 has seen enough
+            _say_no_more()
+            raise click.exceptions.Exit(CLOSED) from None
+        except KeyboardInterrupt:
+            complain(["Stopped by Ctrl-C: files named above are whole, and no other was written"])
+            raise click.exceptions.Exit(STOPPED) from None
         except Exception as error:
             code, message = _message(error)
             if not message:
                 raise
+            _say_no_more()
             complain([message])
             raise click.exceptions.Exit(code) from error
 
@@ -45,17 +63,41 @@ def _message(error: Exception) -> tuple[int, str]:
     if isinstance(error, UseError):
         return BAD_USE, str(error)
     if isinstance(error, OSError):
-        where = f"{error.filename}: " if error.filename else ""
+        printed = "what was to be printed: " if error.errno in _FULL else ""
+        where = f"{error.filename}: " if error.filename else printed
         return BAD_USE, f"{where}{error.strerror or error}"
     if isinstance(error, TemplateError):
         return PROBLEMS, f"templates: {error}"
     return 0, ""
 
 
+def _say_no_more() -> None:
+    """Let nothing more be written to what nobody reads, nor said about it at the end."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            stream.flush()
+        except (OSError, ValueError):
+            with contextlib.suppress(OSError, ValueError):
+                os.dup2(nowhere, stream.fileno())
+
+
 def complain(problems: list[str]) -> None:
-    """Print problems to the error stream, one a line."""
-    for problem in problems:
+    """Print problems to the error stream, one a line: of each file the first, and a count."""
+    for problem in _few(problems):
         click.echo(problem, err=True)
+
+
+def _few(problems: list[str]) -> Iterator[str]:
+    """Yield what is told: the first problems of each file, and after its last how many more."""
+    files = [found[1] if (found := _FILE.match(problem)) else "" for problem in problems]
+    counts, told = Counter(files), Counter[str]()
+    for file, problem in zip(files, problems, strict=True):
+        told[file] += 1
+        if told[file] <= _MOST:
+            yield problem if len(problem) <= _LONGEST else problem[: _LONGEST - 3] + "..."
+        elif told[file] == counts[file]:
+            yield f"{file}{': ' if file else ''}and {counts[file] - _MOST:,} more like these"
 
 
 def quiet_option(command: Callable[..., Any]) -> Callable[..., Any]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tempfile
 import warnings
 import zipfile
 from collections.abc import Sequence
@@ -14,7 +13,6 @@ from pathlib import Path
 from typing import Any
 
 import xlsxwriter
-from xlsxwriter.exceptions import FileCreateError
 from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
@@ -22,7 +20,7 @@ from xlsxwriter.worksheet import Worksheet
 from . import asked, charts, pages, style, top
 from .grid import Cell, Place, is_formula
 from .model import STATES, Book, Scalar, Sheet
-from .output import whole
+from .output import OVER, Care, write_bytes
 from .percent import TYPED, WHOLE
 from .place import LABEL_COLUMN, LINK_ROW, Places, Spot, address, goal
 from .reading import anchor
@@ -45,27 +43,27 @@ def write(
     values: dict[Place, Scalar],
     path: Path,
     face: style.Face = style.PLAIN,
+    care: Care = OVER,
 ) -> None:
     """Write the workbook to ``path``, whole or not at all."""
-    # XlsxWriter keeps its sheets in files until it packs them: here they go whatever happens
-    with whole(path) as part, tempfile.TemporaryDirectory() as loose:
-        with warnings.catch_warnings():
-            warnings.simplefilter("error")
-            try:
-                _write(book, places, cells, values, part, loose, face)
-            except FileCreateError as error:
-                raise error.args[0] from None
-        _squeeze(part)
+    held = BytesIO()  # all of it in memory: no disk that is full, and nothing left where it ends
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        _write(book, places, cells, values, held, face)
+    write_bytes(path, _squeezed(held), care)
 
 
-def _squeeze(path: Path) -> None:
+def _squeezed(held: BytesIO) -> bytes:
     """Pack a workbook as tightly as zip can: it goes by mail and lies on phones."""
-    with zipfile.ZipFile(path) as loose:
-        parts = [(info, loose.read(info)) for info in loose.infolist()]
-    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as tight:
-        for info, loose_part in parts:
-            content = _LOOKS.sub(_locked, _CONTENTS.sub(b"", loose_part))
+    packed = BytesIO()
+    with (
+        zipfile.ZipFile(held) as loose,
+        zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as tight,
+    ):
+        for info in loose.infolist():
+            content = _LOOKS.sub(_locked, _CONTENTS.sub(b"", loose.read(info)))
             tight.writestr(info, content, zipfile.ZIP_DEFLATED, 9)
+    return packed.getvalue()
 
 
 def _locked(looks: re.Match[bytes]) -> bytes:
@@ -135,12 +133,12 @@ class _Desk:
 
 
 def _write(
-    book: Book, places: Places, cells: list[Cell], values: dict[Place, Scalar], path: Path,
-    loose: str, face: style.Face,
+    book: Book, places: Places, cells: list[Cell], values: dict[Place, Scalar],
+    held: BytesIO, face: style.Face,
 ) -> None:  # fmt: skip
     plain = dict.fromkeys(("strings_to_formulas", "strings_to_urls", "strings_to_numbers"), False)
-    options = plain | {"default_format_properties": _USUAL_CELL, "tmpdir": loose}
-    workbook = xlsxwriter.Workbook(path, options)
+    options = plain | {"default_format_properties": _USUAL_CELL, "in_memory": True}
+    workbook = xlsxwriter.Workbook(held, options)
     properties = {"title": book.title, "created": _CREATED}
     if book.kept:
         properties["comments"] = (
