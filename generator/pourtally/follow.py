@@ -87,7 +87,7 @@ def _wrong(book: Book, block: Block, item: Field) -> str:
 def _wrong_cells(book: Book, block: Block, part: Part) -> str:
     column, single = f"{{{part.key}[]}}", block.shape == "form"
     if part.entry == "text":  # anything may stand there but an error value
-        return f"N(ISERROR(SUM({column})))"
+        return f"N(ISERROR({f'{{!{part.key}}}' if single else f'SUM({column})'}))"
     if part.entry != "choice":
         needed = single and part.entry == "number" and not part.limits.optional
         return f"{'1' if needed else f'COUNTA({column})'}-{_within(block, part)}"
