@@ -833,3 +833,21 @@ def test_words_that_look_like_an_error_are_words() -> None:
     }  # fmt: skip
     got = results("us", typed)
     assert (got["pours.name"][0], got["pours.mix"][0]) == ("#REF", "#1 gray")
+
+
+# ECMA-376 part 1, COUNTIF (not open here, from memory): it reads ? and * in a criterion as a
+# pattern, ~ before one as the letter itself, and < > = at its start as a comparison
+@pytest.mark.parametrize(
+    ("name", "odd"),
+    [("Broomed*", 1), ("Broomed?", 1), ("~Broomed", 1), ("<5", 1), (">5", 1), ("=5", 1),
+     ("Broomed ", 1), (" Broomed", 1), ("x" * 251, 1), ("x" * 250, 0), ("5 in & more (new)", 0),
+     ("No. 27, 'Walnut'", 0), ("", 0)],
+)  # fmt: skip
+@pytest.mark.parametrize("key", ["finishes.name", "mixes.name", "products.name", "placements.name"])
+def test_a_name_that_cannot_be_looked_up_by_is_a_stop(key: str, name: str, odd: int) -> None:
+    block, item, _ = laid_out("us")[0].parts[key]
+    got = results("us", {key: [name]}, frozenset({f"{key}.odd", "limits.count"}))
+    assert got[f"{key}.odd"] == [odd] + [0] * (block.lines - 1)
+    assert (
+        got["limits.count"][laid_out("us")[0].parts["limits.count"][0].codes.index(item.key)] == odd
+    )

@@ -474,7 +474,7 @@ def test_a_job_file_that_is_no_text_is_a_message() -> None:
     result = run("build", "bad.toml", "folder.toml")
     assert result.exit_code == 1
     assert "bad.toml: not a text in UTF-8" in result.stderr
-    assert "folder.toml: cannot be read" in result.stderr
+    assert "folder.toml: not a file but a folder" in result.stderr
 
 
 @pytest.mark.usefixtures("plain_files")

@@ -168,9 +168,10 @@ def test_a_small_workbook_is_light(shelf: Shelf) -> None:
     path = shelf("demo-small")
     # 3,300 formulas and 230 KB are for drawings: the whole yard, and one shape by itself;
     # 180 keep a price as it was signed, and find what was billed or typed twice;
-    # 130 tell the tax of a bill, and what was billed and paid
-    assert len(engines.formula_cells(path)) <= 24_800
-    assert path.stat().st_size <= 835 * 1024  # it goes to phones
+    # 130 tell the tax of a bill, and what was billed and paid; 300 find an error value in words,
+    # or a name to choose by that COUNTIF would read as a pattern
+    assert len(engines.formula_cells(path)) <= 25_200
+    assert path.stat().st_size <= 850 * 1024  # it goes to phones
 
 
 @pytest.mark.parametrize("size", SIZES)

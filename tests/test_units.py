@@ -170,7 +170,7 @@ class Checker:
             **dict.fromkeys(("SUMIF", "SUMIFS"), lambda: self._sum_if(name, of)),
             "SQRT": lambda: None if of[0] is None else of[0] ** 0.5,
             "SUMPRODUCT": lambda: reduce(times, of),
-            **dict.fromkeys(("FIXED", "RIGHT"), lambda: None),
+            **dict.fromkeys(("FIXED", "RIGHT", "SUBSTITUTE", "TRIM"), lambda: None),
             "ADDRESS": lambda: None,
             "HYPERLINK": lambda: of[1],
             "LOWER": lambda: None,

@@ -22,6 +22,10 @@ KNOWN = ".known"
 """What the column is called that says a former name as long as the line has a name."""
 BROKEN = ".broken"
 """What the column is called that is 1 where a number that must be whole is not."""
+ODD = ".odd"
+"""What the column is called that is 1 where a name of a list cannot be looked up by."""
+_PATTERN = "~*?<>="
+"""Letters that COUNTIF, SUMIF and MATCH read as a pattern or as a comparison."""
 _NAMED = re.compile(r"\{([a-z_.]+)(\[\d*\]\})")
 _CLOCK = "h:mm AM/PM"
 
@@ -103,6 +107,15 @@ class Cells:
         listed = f"{self.key.split('.')[0]}.{self.said.former}" if self.said.former else ""
         yield self._typed(entry="text", values=values, limits=Limits(optional=True), format="@",
                           former=listed)  # fmt: skip
+        if self.key in self.common.former:
+            bare = f"TRIM({{{self.key}}})"  # a blank at an end is not seen, and is another name
+            for letter in _PATTERN:
+                bare = f'SUBSTITUTE({bare},"{letter}","")'
+            length = f"LEN({{{self.key}}})"
+            odd = f"N(OR(LEN({bare})<{length},{length}>{{const.longest_name}}))"
+            yield self.part(ODD, kind="formula", formulas=(odd,), working=True, unit="",
+                            pint="", format="0;-0;;@",
+                            heading=f"{self.said.label}, {self.words['odd']}")  # fmt: skip
         if listed:  # a name that was emptied is gone for good
             known = f'IF({{{listed}}}="","",{{{self.key}}}&"")'
             yield self.part(KNOWN, kind="formula", formulas=(known,), working=True,

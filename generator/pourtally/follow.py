@@ -10,7 +10,7 @@ import re
 from dataclasses import replace
 
 from .accept import label
-from .cells import BROKEN
+from .cells import BROKEN, ODD
 from .declare import Maker
 from .declared import FieldSaid
 from .expand import Gift, Word
@@ -87,7 +87,8 @@ def _wrong(book: Book, block: Block, item: Field) -> str:
 def _wrong_cells(book: Book, block: Block, part: Part) -> str:
     column, single = f"{{{part.key}[]}}", block.shape == "form"
     if part.entry == "text":  # anything may stand there but an error value
-        return f"N(ISERROR({f'{{!{part.key}}}' if single else f'SUM({column})'}))"
+        odd = f"+SUM({{{part.key}{ODD}[]}})" if f"{part.key}{ODD}" in book.parts else ""
+        return f"N(ISERROR({f'{{!{part.key}}}' if single else f'SUM({column})'})){odd}"
     if part.entry != "choice":
         needed = single and part.entry == "number" and not part.limits.optional
         return f"{'1' if needed else f'COUNTA({column})'}-{_within(block, part)}"

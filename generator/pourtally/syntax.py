@@ -22,8 +22,8 @@ ARGUMENTS: dict[str, tuple[int, int]] = {
     "MATCH": (2, 3), "MAX": (1, _MANY), "MIN": (1, _MANY), "MONTH": (1, 1), "N": (1, 1),
     "NORMSDIST": (1, 1), "NORMSINV": (1, 1), "OR": (1, _MANY), "PI": (0, 0), "RADIANS": (1, 1),
     "RIGHT": (2, 2), "ROUND": (2, 2), "ROUNDDOWN": (2, 2), "ROUNDUP": (2, 2), "SIN": (1, 1),
-    "SQRT": (1, 1), "SUM": (1, _MANY), "SUMIF": (2, 3), "SUMIFS": (3, _MANY),
-    "SUMPRODUCT": (1, _MANY), "TAN": (1, 1), "WEEKDAY": (1, 1),
+    "SQRT": (1, 1), "SUBSTITUTE": (3, 3), "SUM": (1, _MANY), "SUMIF": (2, 3), "SUMIFS": (3, _MANY),
+    "SUMPRODUCT": (1, _MANY), "TAN": (1, 1), "TRIM": (1, 1), "WEEKDAY": (1, 1),
 }  # fmt: skip
 """Every function a formula may use, with the least and the most arguments it takes."""
 _PAIRED = {"COUNTIFS": 0, "SUMIFS": 1}
