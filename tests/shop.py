@@ -122,3 +122,9 @@ def learn(workbooks: Iterable[Path]) -> _learn.School:
 def sketch(path: Path) -> sketched.Sketch:
     """Return the drawing of a job file or of a filled-in workbook."""
     return sketched.sketch(path, TEMPLATES)
+
+
+def clock(value: float) -> str:
+    """Return what a cell shows of a time: the day does not count, and minutes are cut."""
+    hour, minute = divmod(int(value % 1 * 24 * 60), 60)
+    return f"{hour % 12 or 12}:{minute:02} {'AM' if hour < 12 else 'PM'}" if value else ""

@@ -17,6 +17,7 @@ from typing import Any
 import pytest
 
 import programs
+import shop
 from pourtally.model import Units
 from reference.workbook import Answers, Typed, asking, entries
 from sample import some
@@ -40,6 +41,11 @@ def clock(days: float) -> str:
     """Return a time of the day as it is said, to the nearest minute, a half up."""
     minutes = math.floor(days / MINUTE + 0.5 + 1e-4)
     return (datetime(2000, 1, 1) + timedelta(minutes=minutes)).strftime("%I:%M %p").lstrip("0")
+
+
+def shown(times: list[Any]) -> list[str]:
+    """Return what the cells of some times show."""
+    return [shop.clock(time) for time in times]
 
 
 @dataclass(frozen=True)
@@ -124,7 +130,7 @@ def test_the_order_lists_all_placements_of_the_day_by_their_first_loads(
     assert all(got["placements.used"][n] for n in job.of_day)
     assert got["today.at"] == [n + 1 for n in page] + [0] * (PAGE - len(page))
     filled(got["order_when.name"], [f"Pour {n + 1}" for n in page], PAGE)
-    filled(got["order_when.first"], [clock(job.starts[n]) for n in page], PAGE)
+    filled(shown(got["order_when.first"]), [clock(job.starts[n]) for n in page], PAGE)
     filled(got["order_when.volume"], [got["pours.order"][n] for n in page], PAGE)
     filled(got["order_when.loads"], [got["trucks.loads"][n] for n in page], PAGE)
     filled(got["order_mix.name"], [lines[n]["mix"] for n in page], PAGE)
@@ -150,9 +156,9 @@ def test_the_order_lists_the_loads_in_the_order_they_leave_the_plant(
     filled(got["order_loads.size"], [got["loads.size"][n] for n in first], ON_ORDER)
     starts = [got["loads.arrives"][n] for n in first]
     assert starts == pytest.approx(sorted(starts), abs=MINUTE / 4)
-    filled(got["order_loads.arrives"], [clock(t) for t in starts], ON_ORDER)
+    filled(shown(got["order_loads.arrives"]), [clock(t) for t in starts], ON_ORDER)
     ahead = (10 + job.typed["delivery"]["drive"]) * MINUTE
-    filled(got["order_loads.batched"], [clock(t - ahead) for t in starts], ON_ORDER)
+    filled(shown(got["order_loads.batched"]), [clock(t - ahead) for t in starts], ON_ORDER)
     evening = sum((got["loads.arrives"][n] - ahead) / MINUTE < -0.5001 for n in loads)
     told = re.match(r"Batched on the evening before: loads up to no. (\d+)\.",
                     got["order_driver.besides"][0])  # fmt: skip
@@ -173,7 +179,7 @@ def test_the_crew_sees_all_placements_of_the_day_and_their_loads(units: Units, s
     got = papers(units, job.typed)
     page, lines = job.page, job.typed["placements"]
     filled(got["crew_day.pour"], [f"Pour {n + 1}, {lines[n]['mix']}" for n in page], PAGE)
-    filled(got["crew_day.first"], [clock(job.starts[n]) for n in page], PAGE)
+    filled(shown(got["crew_day.first"]), [clock(job.starts[n]) for n in page], PAGE)
     people = [lines[n]["crew"] or 5 for n in page]
     filled(got["crew_day.people"], people, PAGE)
     filled(got["crew_day.placed"], [lines[n]["placed"] for n in page], PAGE)
@@ -184,7 +190,7 @@ def test_the_crew_sees_all_placements_of_the_day_and_their_loads(units: Units, s
     first = loads[:ON_CREW]
     for key, column in (("starts", "arrives"), ("ends", "ends")):
         times = [clock(got[f"loads.{column}"][n]) for n in first]
-        filled(got[f"crew_loads.{key}"], times, ON_CREW)
+        filled(shown(got[f"crew_loads.{key}"]), times, ON_CREW)
     filled(got["crew_loads.size"], [got["loads.size"][n] for n in first], ON_CREW)
     over = max(0, len(loads) - ON_CREW)
     missing = f"more pours: {job.left_out}, loads: {over}" if job.left_out + over else ""
@@ -222,7 +228,7 @@ def test_the_day_draws_all_placements_on_one_clock(units: Units, seed: int) -> N
     page = job.page
     zero = job.starts[page[0]]
     hours = got["shown.horizon"][0]
-    filled(got["day.first_at"], [clock(job.starts[n]) for n in page], PAGE)
+    filled(shown(got["day.first_at"]), [clock(job.starts[n]) for n in page], PAGE)
     for said, drawn, after in (
         ("placed_at", "x_placed", got["window.placing"]),
         ("begins_at", "x_begins", got["course.begins"]),
@@ -230,7 +236,7 @@ def test_the_day_draws_all_placements_on_one_clock(units: Units, seed: int) -> N
         ("done_at", "x_done", got["course.done"]),
     ):
         times = [job.starts[n] + after[n] / 24 for n in page]
-        filled(got[f"day.{said}"], [clock(t) for t in times], PAGE)
+        filled(shown(got[f"day.{said}"]), [clock(t) for t in times], PAGE)
         shares = [min(1, (t - zero) * 24 / hours) for t in times]
         assert got[f"day.{drawn}"][: len(page)] == pytest.approx(shares, abs=1e-6)
     own = (job.starts[job.shown] - zero) * 24
@@ -334,4 +340,5 @@ def test_a_crowded_day_prints_on_one_page_a_paper(
         assert said in order, said
     assert "more pours: 1, loads: 12" in crew
     assert ("más colados: 1, cargas: 12" in crew) == (language == "Both")
-    assert ("call 911." if language == "English" else "llame al 911.") in crew
+    calls = {"us": ("call 911.", "llame al 911."), "si": ("call for help.", "pida ayuda.")}
+    assert calls[units][language == "Both"] in crew

@@ -14,7 +14,7 @@ from pourtally.jobfile import job_entries
 from pourtally.load import load_examples
 from pourtally.model import Book, Entries, Units
 from pourtally.percent import told
-from shop import TEMPLATES, laid_out, results
+from shop import TEMPLATES, clock, laid_out, results
 
 EXAMPLES = load_examples()
 CLOCK = re.compile(r"|1?\d:\d\d [AP]M")
@@ -42,12 +42,6 @@ def test_example_comes_out_as_worked_by_hand(file: str, example: ExampleSaid) ->
             else:
                 off = 0.5000001 * 10**-example.places
                 assert have == pytest.approx(want, abs=off), f"{key}[{number}]"
-
-
-def clock(value: float) -> str:
-    """Return what a cell shows of a time: the day does not count, and minutes are cut."""
-    hour, minute = divmod(int(value % 1 * 24 * 60), 60)
-    return f"{hour % 12 or 12}:{minute:02} {'AM' if hour < 12 else 'PM'}" if value else ""
 
 
 def typed(example: ExampleSaid) -> Entries:
