@@ -203,7 +203,12 @@ def test_what_is_stopped_by_ctrl_c_says_so_in_one_sentence(
         time.sleep(5)
 
     monkeypatch.setattr(os, "fsync", stopped)
-    done = CliRunner().invoke(main, ["new", str(tmp_path / "a.toml")])
+    # a shell that runs the tests behind itself lets them ignore it
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        done = CliRunner().invoke(main, ["new", str(tmp_path / "a.toml")])
+    finally:
+        signal.signal(signal.SIGINT, before)
     assert (done.exit_code, done.stdout, done.stderr.count("\n")) == (130, "", 1)
     assert done.stderr.startswith("Stopped by Ctrl-C")
     assert list(tmp_path.iterdir()) == []

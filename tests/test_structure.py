@@ -119,7 +119,7 @@ _READ = (
     r"INDEX\(((?:\w+!)?)\$([A-Z]+)\$(\d+):\$[A-Z]+\$\d+,"
     r"(?:1,\d+|\d+,1|\$A\d+\+1,1|1,\$A\d+\+1|1,[A-Z]+\$\d+\+1)\)"
 )
-ENTRY = re.compile(rf'IFERROR\({_READ},""\)|IFERROR\(N\({_READ}\),0\)|{_READ}')
+ENTRY = re.compile(rf'IFERROR\({_READ}&"",""\)|IFERROR\(N\({_READ}\),0\)|{_READ}')
 """An entry as formulas read it: the n-th cell of a row or a column, n a number or a line's.
 
 Around it stands what an error value in that cell is read as.

@@ -110,8 +110,10 @@ def spelled(book: Book, part_of: Callable[[str], Part | None], text: str) -> str
     return _Speller(book, part_of).spell(list(tokens(text)))
 
 
-_SPREADS = {"INDEX": '""', "SUM": "0", "MAX": "0", "MIN": "0", "SUMIF": "0", "SUMIFS": "0"}
-"""Functions that hand on an error value from a column, and what stands in its place."""
+_SPREADS = ("INDEX", "SUM", "MAX", "MIN", "SUMIF", "SUMIFS")
+"""Functions that hand on an error value from a column: it counts as nothing."""
+_ASKED = ["ISERROR"]
+"""What asks for one."""
 
 
 class _Speller:
@@ -153,13 +155,10 @@ class _Speller:
                 words[at] = words[at].replace("[]", WIDE)
         if call.name == "INDEX" and call.columns:
             self._number_lines(call, parts[0], bool(typed))
-        if (
-            typed
-            and call.name in _SPREADS
-            and words[call.start - 2 : call.start - 1] != ["ISERROR"]
-        ):
+        if typed and call.name in _SPREADS and words[call.start - 2 : call.start - 1] != _ASKED:
+            said = call.name == "INDEX" and typed[0].entry in ("text", "choice")
             words[call.start] = f"IFERROR({words[call.start]}"
-            words[-1] += f",{_SPREADS[call.name]})"
+            words[-1] += '&"","")' if said else ",0)"
         if typed and call.name in ("MATCH", "COUNTA"):
             many = 1 if call.name == "MATCH" else sum(self._filled(p) for p in typed)
             words[-1] += f"-{many}" if many else ""

@@ -93,7 +93,7 @@ class _Cell:
         if typed_number(target) or ref.lines == "above":  # over the first line stands a head
             return f"IFERROR(N({text}),0)" if target.kind == "entry" else f"N({text})"
         guarded = target.kind == "entry" and not self.part.key.endswith(".no")
-        return f'IFERROR({text},"")' if guarded else text
+        return f'IFERROR({text}&"","")' if guarded else text  # engines differ on an empty cell
 
     def _one(self, target: Part, lines: str) -> str:
         """Return one cell, an entry as the n-th between its fence."""
