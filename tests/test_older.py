@@ -487,6 +487,8 @@ date = 2026-05-04
 [lamps]
 count = 3
 """
+PLACES = {"includes.pays.no"}
+"""Where in the list of costs a chosen line stands: that moves with the lines before it."""
 OF_LINES = {"limits", "replaced", "basis", "checks"}
 """Tables that say something of every entry or line, whatever it holds; so does any place ``at``."""
 
@@ -596,6 +598,7 @@ def figures(shop: Shop, workbook: Path) -> dict[str, Any]:
         key: value
         for key, value in found.items()
         if key in ours and not ours[key][0].codes and key.partition(".")[0] not in OF_LINES
+        and key not in PLACES
         and not key.endswith((".at", "_at", ".address", ".unpriced"))
     }  # fmt: skip
 
