@@ -331,11 +331,7 @@ class World:
     @cached_property
     def all_readers(self) -> dict[Place, list[Place]]:
         """Return {cell: the cells that read it}, of the whole workbook."""
-        out: dict[Place, list[Place]] = defaultdict(list)
-        for place in self.cells:
-            for one in self.read_by(place):
-                out[one].append(place)
-        return dict(out)
+        return turned({place: self.read_by(place) for place in self.cells})
 
     def reads(self, place: Place, content: Scalar) -> tuple[Place, ...]:
         """Return the cells that a formula reads where it stands there."""
@@ -347,11 +343,7 @@ class World:
     @cached_property
     def readers(self) -> dict[Place, list[Place]]:
         """Return {cell: the cells that read it}."""
-        out: dict[Place, list[Place]] = defaultdict(list)
-        for place, read_ones in self.needed.items():
-            for one in read_ones:
-                out[one].append(place)
-        return dict(out)
+        return turned(self.needed)
 
     def sheets(self) -> Sheets:
         """Return an empty engine."""
@@ -510,6 +502,15 @@ class Bench:
 
     def _inputs(self, formulas: set[Place]) -> set[Place]:
         return {one for p in formulas for one in self._world.needed[p]} - formulas
+
+
+def turned(needs: Mapping[Place, Iterable[Place]]) -> dict[Place, list[Place]]:
+    """Return {cell: the cells that read it} of {cell: the cells that it reads}."""
+    out: dict[Place, list[Place]] = defaultdict(list)
+    for place, read_ones in needs.items():
+        for one in read_ones:
+            out[one].append(place)
+    return dict(out)
 
 
 def walked(begin: Iterable[Place], ways: Mapping[Place, Iterable[Place]]) -> set[Place]:

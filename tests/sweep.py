@@ -16,7 +16,7 @@ from functools import cached_property
 from hypothesis import HealthCheck, Phase, given, settings
 
 from conftest import JOBS, MADE
-from noticed import Change, Example, Sheets, World, as_input, same, walked
+from noticed import Change, Example, Sheets, World, as_input, same, turned, walked
 from pourtally.grid import Cell, Place, enter
 from pourtally.jobfile import job_entries
 from pourtally.model import Entries, Scalar, TemplateError, Units
@@ -180,11 +180,7 @@ class Looking:
 
     @cached_property
     def _readers(self) -> dict[Place, list[Place]]:
-        out: dict[Place, list[Place]] = defaultdict(list)
-        for place, read_ones in self._needs.items():
-            for one in read_ones:
-                out[one].append(place)
-        return out
+        return turned(self._needs)
 
     def noticed(self, example: Example, trial: Trial) -> bool:
         """Tell whether the example, which has been worked out, notices a change."""
