@@ -1,4 +1,4 @@
-"""How a formula of an item becomes one that reads places: lines counted, heads left out."""
+"""How a formula of an item becomes one that reads places: lines counted, heads left out, an error read as empty."""
 
 from __future__ import annotations
 
@@ -32,17 +32,17 @@ def resolved(formula: str, at: str = "faces.area") -> str:
         ("MATCH(2,{faces.no[]},0)", "MATCH(2,R,0)"),
         ("COUNTA({finishes.name[]})", "COUNTA(R)-1"),
         ("1-COUNTA({finishes.name[]})", "1-(COUNTA(R)-1)"),
-        ("INDEX({finishes.name[]},{line})", "INDEX(R,LINE+1,1)"),
-        ("INDEX({finishes.name[]},1+({line}>2))", "INDEX(R,(1+(LINE>2))+1,1)"),
+        ("INDEX({finishes.name[]},{line})", 'IFERROR(INDEX(R,LINE+1,1)&"","")'),
+        ("INDEX({finishes.name[]},1+({line}>2))", 'IFERROR(INDEX(R,(1+(LINE>2))+1,1)&"","")'),
         ("INDEX({faces.no[]},{line})", "INDEX(R,LINE)"),
         ("INDEX({bands.length[]},2)", "INDEX(R,1,2)"),
-        ("INDEX({bands.what[]},2)", "INDEX(R,1,2+1)"),
-        ("SUM({finishes.shake[]})", "SUM(R)"),
-        ("SUMIF({faces.no[]},2,{finishes.shake[]})", "SUMIF(R,2,R)"),
-        ("{finishes.shake}", "N(INDEX(R,LINE+1,1))"),
+        ("INDEX({bands.what[]},2)", 'IFERROR(INDEX(R,1,2+1)&"","")'),
+        ("SUM({finishes.shake[]})", "IFERROR(SUM(R),0)"),
+        ("SUMIF({faces.no[]},2,{finishes.shake[]})", "IFERROR(SUMIF(R,2,R),0)"),
+        ("{finishes.shake}", "IFERROR(N(INDEX(R,LINE+1,1)),0)"),
         ("{!finishes.shake}", "INDEX(R,LINE+1,1)"),
-        ("{finishes.name[3]}", "INDEX(R,4,1)"),
-        ("{usual.thickness}", "N(INDEX(R,1,2))"),
+        ("{finishes.name[3]}", 'IFERROR(INDEX(R,4,1)&"","")'),
+        ("{usual.thickness}", "IFERROR(N(INDEX(R,1,2)),0)"),
         ("{?finishes.name}", "COUNTA(INDEX(R,LINE+1,1))"),
     ],
 )
