@@ -1,31 +1,32 @@
 """Which changes of formulas the comparisons of the suite notice, where no example does.
 
-The tests are collected once.  Each change is then put into the template of a process of its
-own, a copy of this one, which runs the tests that ask for anything that follows from it,
-the quick ones first, until one fails.
+The tests are run once as they are, and what each works out is written down: the job, and what
+it asks of it.  Of each change it is then found, all of them at a time, in which of these jobs
+it moves anything asked.  Only these tests are run with the change in the template of a process
+of its own, a copy of this one: a test notices it when it fails.
 """
 
 from __future__ import annotations
 
 import io
-import json
 import os
+import pickle
 import signal
 import sys
 import time
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import pytest
 from _pytest.runner import runtestprotocol
 
-from noticed import Change, World, walked
-from pourtally.grid import Place
-from pourtally.model import Scalar, Size, Units
+from noticed import Change, World
+from pourtally.grid import Cell, Place
+from pourtally.model import Entries, Scalar, Size, Units
 from pourtally.template import Template
 from shop import TEMPLATES
-from sweep import Told, Trial, silent, trials
+from sweep import Looking, Told, Trial, silent, trials
 
 COMPARISONS = (
     "test_reference", "test_reference_orders", "test_reference_steel", "test_reference_mats",
@@ -36,112 +37,143 @@ COMPARISONS = (
     "test_payments", "test_outcome", "test_taxes", "test_promises",
 )  # fmt: skip
 """The files of tests that hold figures against something else."""
-PATIENCE = 90
-"""Seconds that a change is given: who has not noticed it by then has not."""
+PATIENCE = 120
+"""Seconds that a test is given with a change: one that has not failed by then has not noticed."""
 KINDS: tuple[tuple[Units, Size], ...] = (("us", "usual"), ("si", "usual"), ("us", "small"))
 """The templates that these tests ask."""
 NOTICED, UNNOTICED, LATE = 10, 11, 12
 
+Kind = tuple[Units, Size]
+
 
 @dataclass(frozen=True)
 class Asked:
-    """What a test asks for, all where it is nothing, and how long it takes."""
+    """A job that a test works out, and the parts that it asks for, all where none is named."""
+
+    kind: Kind
+    keys: frozenset[str]
+    entries: Entries
+
+
+@dataclass
+class Ran:
+    """A test: how long it takes, and what it asks."""
 
     test: str
-    seconds: float
-    keys: frozenset[str]
+    seconds: float = 0.0
+    asked: list[Asked] = field(default_factory=list)
 
 
 class Judge:
     """Runs the tests of a session once for each change, in place of the session itself."""
 
     def __init__(self, world: World, tried: Iterable[Trial], say: Told = silent) -> None:
-        """Take what is tried."""
-        self._world, self._say = world, say
-        self._tried = list(tried)
+        """Take what is tried, in the world that it was made for."""
+        self._say = say
+        self._left = list(tried)
+        self._in: dict[Kind, dict[Trial, Trial]] = {("us", "usual"): {t: t for t in self._left}}
+        self._beds: dict[tuple[Kind, frozenset[str]], Looking] = {}
         self.noticed: dict[Trial, str] = {}
-        self.late: list[Trial] = []
+        assert world is World.of("us")
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Find what each test asks for, then try all changes."""
         for kind in KINDS:
-            World.of(*kind)
+            self._of(kind)
         found = self._as_it_is(session)
-        self._say(f"{len(found)} tests in {sum(a.seconds for a in found.values()):.0f} s")
+        self._say(f"{len(found)} tests in {sum(r.seconds for r in found):.0f} s, "
+                  f"{sum(len(r.asked) for r in found)} jobs")  # fmt: skip
         items = {item.nodeid: item for item in session.items}
-        for number, trial in enumerate(self._tried, 1):
-            follows = self._follows(trial)
-            asked = [a for a in found.values() if not a.keys or not a.keys.isdisjoint(follows)]
-            chosen = [items[a.test] for a in sorted(asked, key=lambda a: a.seconds)]
-            if by := self._run(trial, chosen):
-                self.noticed[trial] = by
-            self._say(f"{number} of {len(self._tried)}: {trial.change.part.key} "
-                      f"{trial.change.what}: {by or 'alive'} ({len(chosen)} tests)")  # fmt: skip
+        for number, ran in enumerate(sorted(found, key=lambda r: r.seconds), 1):
+            moved = self._moved(ran)
+            for trial in moved:
+                if _fails(trial.change, items[ran.test]):
+                    self.noticed[trial] = ran.test
+                    self._left.remove(trial)
+            self._say(f"{number} of {len(found)}, {ran.test}: {len(moved)} tried, "
+                      f"{len(self._left)} left")  # fmt: skip
         return True
 
-    def _as_it_is(self, session: pytest.Session) -> dict[str, Asked]:
-        """Run all tests in a copy of this process, and return what each asks for."""
+    def _of(self, kind: Kind) -> dict[Trial, Trial]:
+        """Return {a change of one template: the first, as it stands in this template}."""
+        if kind not in self._in:
+            by_change = {t.change: t for t in self._left}
+            here = trials(World.of(*kind), by_change)
+            self._in[kind] = {trial: by_change[change] for change, trial in here.items()}
+        return self._in[kind]
+
+    def _as_it_is(self, session: pytest.Session) -> list[Ran]:
+        """Run all tests in a copy of this process, and return what each of them asks."""
         out, into = os.pipe()
         if not (child := os.fork()):
             os.close(out)
-            told = []
+            ran = []
             for item in session.items:
-                keys, begun = _recorded(), time.time()
+                one, begun = Ran(item.nodeid), time.time()
+                _write_down(one)
                 reports = runtestprotocol(item, log=False)
-                if all(report.passed for report in reports):
-                    told.append([item.nodeid, time.time() - begun, sorted(keys), "" in keys])
-            with os.fdopen(into, "w") as pipe:
-                json.dump(told, pipe)
+                one.seconds = time.time() - begun
+                if all(report.passed for report in reports) and one.asked:
+                    ran.append(one)
+            with os.fdopen(into, "wb") as pipe:
+                pickle.dump(ran, pipe)
             os._exit(0)
         os.close(into)
-        with os.fdopen(out) as pipe:
-            told = json.load(pipe)
+        with os.fdopen(out, "rb") as pipe:
+            found: list[Ran] = pickle.load(pipe)
         os.waitpid(child, 0)
-        return {test: Asked(test, seconds, frozenset() if whole else frozenset(keys))
-                for test, seconds, keys, whole in told if keys}  # fmt: skip
+        return found
 
-    def _follows(self, trial: Trial) -> set[str]:
-        world = self._world
-        own = set(trial.contents)
-        return {world.cells[p].part for p in own | walked(own, world.all_readers)}
+    def _moved(self, ran: Ran) -> list[Trial]:
+        """Return what moves anything that a test asks for in one of its jobs."""
+        out: dict[Trial, None] = {}
+        for asked in ran.asked:
+            firsts, looking = self._of(asked.kind), self._looking(asked)
+            left = [t for t in looking.tried if firsts[t] in self._left and firsts[t] not in out]
+            if not left:
+                continue
+            looking.bed.work_out(asked.entries)
+            for trial in left:
+                if looking.bed.differs(trial) and looking.moved(trial):
+                    out[firsts[trial]] = None
+        return list(out)
 
-    def _run(self, trial: Trial, chosen: list[pytest.Item]) -> str:
-        """Return which test fails where the change is made; nothing where none does."""
-        out, into = os.pipe()
-        if not (child := os.fork()):
-            os.close(out)
-            signal.signal(signal.SIGALRM, lambda *_: os._exit(LATE))
-            signal.alarm(PATIENCE)
-            sys.stdout = sys.stderr = io.StringIO()
-            put_in(trial.change)
-            for item in chosen:
-                if any(report.failed for report in runtestprotocol(item, log=False)):
-                    os.write(into, item.nodeid.encode())
-                    os._exit(NOTICED)
-            os._exit(UNNOTICED)
-        os.close(into)
-        with os.fdopen(out) as pipe:
-            by = pipe.read()
-        _, status = os.waitpid(child, 0)
-        if os.waitstatus_to_exitcode(status) == LATE:
-            self.late.append(trial)
-        return by
+    def _looking(self, asked: Asked) -> Looking:
+        if (asked.kind, asked.keys) not in self._beds:
+            world, firsts = World.of(*asked.kind), self._of(asked.kind)
+            keys = asked.keys or world.of_part.keys()
+            wanted = {place for key in keys for place in world.of_part.get(key, ())}
+            here = [trial for trial, first in firsts.items() if first in self._left]
+            self._beds[asked.kind, asked.keys] = Looking(world, wanted, here)
+        return self._beds[asked.kind, asked.keys]
 
 
-def _recorded() -> set[str]:
-    """Return a set that takes in each key that is asked for from now on, "" for all of them."""
-    keys: set[str] = set()
-    true = _TRUE
+def _write_down(ran: Ran) -> None:
+    """Write down each job that the templates work out from now on."""
+    kinds = {id(TEMPLATES[kind]): kind for kind in KINDS}
 
-    def engine(self: Template, asked: frozenset[str]) -> object:
-        keys.update(asked or {""})
-        return true(self, asked)
+    def work_out(self: Template, entries: Entries, keys: frozenset[str] = frozenset()) -> object:
+        if id(self) in kinds:
+            ran.asked.append(Asked(kinds[id(self)], keys, {k: list(v) for k, v in entries.items()}))
+        return _TRUE(self, entries, keys)
 
-    Template._engine = engine  # type: ignore[method-assign, assignment]
-    return keys
+    Template.work_out = work_out  # type: ignore[method-assign, assignment]
 
 
-_TRUE = Template._engine
+_TRUE = Template.work_out
+
+
+def _fails(change: Change, item: pytest.Item) -> bool:
+    """Tell whether a test fails, in a copy of this process, where a change is made."""
+    if not (child := os.fork()):
+        signal.signal(signal.SIGALRM, lambda *_: os._exit(LATE))
+        signal.alarm(PATIENCE)
+        sys.stdout = sys.stderr = io.StringIO()
+        put_in(change)
+        failed = any(report.failed for report in runtestprotocol(item, log=False))
+        os._exit(NOTICED if failed else UNNOTICED)
+    _, status = os.waitpid(child, 0)
+    return os.waitstatus_to_exitcode(status) == NOTICED
 
 
 def put_in(change: Change) -> None:
@@ -153,7 +185,7 @@ def put_in(change: Change) -> None:
 
 
 def _put(template: Template, contents: Mapping[Place, Scalar]) -> None:
-    blank = template.blank
+    blank: list[Cell] = template.blank
     for at, cell in enumerate(blank):
         if cell.place in contents:
             blank[at] = replace(cell, content=contents[cell.place])

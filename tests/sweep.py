@@ -163,13 +163,11 @@ def change_a_figure(world: World, tried: Iterable[Trial], made: Iterable[Entries
 
 
 class Looking:
-    """What the examples of one file look at, and all that it is worked out from."""
+    """Some cells that somebody looks at, and all that they are worked out from."""
 
-    def __init__(self, world: World, file: str, tried: Iterable[Trial]) -> None:
-        """Take the examples of a file, and of what is tried what they could notice."""
-        self._world = world
-        self.examples = [e for e in world.examples if e.file == file]
-        self.wanted = {place for e in self.examples for place in e.wanted}
+    def __init__(self, world: World, wanted: Iterable[Place], tried: Iterable[Trial]) -> None:
+        """Take what is looked at, and of what is tried what could be seen there."""
+        self._world, self.wanted = world, set(wanted)
         self._needs = upstream(world, self.wanted)
         self.tried = [t for t in tried if not self._needs.keys().isdisjoint(t.contents)]
         self._reads = {t: read_by(world, t) for t in self.tried}
@@ -182,23 +180,28 @@ class Looking:
     def _readers(self) -> dict[Place, list[Place]]:
         return turned(self._needs)
 
-    def noticed(self, example: Example, trial: Trial) -> bool:
-        """Tell whether the example, which has been worked out, notices a change."""
+    def shown(self, trial: Trial, wanted: Iterable[Place]) -> dict[Place, Scalar]:
+        """Return what follows from a change in the job worked out last, where it is looked at."""
         engine, cone, outside = self._cone(trial)
-        looked = cone & example.wanted.keys()
+        looked = cone.intersection(wanted)
         if not looked:
-            return False
-        shown = self.bed.value
+            return {}
+        worked = self.bed.value
         for place in outside | (self._reads[trial] - cone):
-            engine.put(place, as_input(shown(place)))
+            engine.put(place, as_input(worked(place)))
         for place, content in trial.contents.items():
             if place in cone:
                 engine.put(place, content)
         engine.work_out()
-        found = any(example.misses(place, engine.value(place)) for place in looked)
+        out = {place: engine.value(place) for place in looked}
         for place in trial.contents.keys() & cone:
             engine.put(place, self._world.cells[place].content)
-        return found
+        return out
+
+    def moved(self, trial: Trial) -> bool:
+        """Tell whether a change moves anything looked at in the job worked out last."""
+        shown = self.shown(trial, self.wanted)
+        return any(not same(value, self.bed.value(place)) for place, value in shown.items())
 
     def _cone(self, trial: Trial) -> tuple[Sheets, set[Place], set[Place]]:
         """Return an engine with what follows from a part, what stands in it, what that reads."""
@@ -242,15 +245,17 @@ def _noticed_by(world: World, file: str, tried: list[Trial]) -> Iterator[tuple[T
     """Yield what the examples of one file notice."""
     if not tried:
         return
-    looking = Looking(world, file, tried)
+    examples = [e for e in world.examples if e.file == file]
+    looking = Looking(world, {place for e in examples for place in e.wanted}, tried)
     here = list(looking.tried)
-    for example in looking.examples:
+    for example in examples:
         if not here:
             return
         entries, _ = job_entries(world.book, example.said.job, example.said.say)
         looking.bed.work_out(entries)
         for trial in [t for t in here if looking.bed.differs(t)]:
-            if looking.noticed(example, trial):
+            shown = looking.shown(trial, example.wanted)
+            if any(example.misses(place, value) for place, value in shown.items()):
                 yield trial, example
                 here.remove(trial)
                 looking.bed.drop(trial)

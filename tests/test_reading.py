@@ -1,4 +1,7 @@
-"""How a formula of an item becomes one that reads places: lines counted, heads left out, an error read as empty."""
+"""How a formula of an item becomes one that reads places: lines counted, heads left out.
+
+An error in a cell is read as an empty one.
+"""
 
 from __future__ import annotations
 
