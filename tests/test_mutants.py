@@ -13,13 +13,16 @@ from random import Random
 
 import pytest
 
+from conftest import JOBS
 from mutants import EQUAL
 from mutate import mutants
 from noticed import Bench, Change, World, changes, slipped
 from pourtally.jobfile import job_entries
 from pourtally.load import load_examples
 from pourtally.model import Part
-from sweep import change_a_figure, noticed, trials
+from shop import FINE, STOP, read_jobs
+from sweep import Looking, change_a_figure, noticed, trials
+from test_bad_input import CROSS_FOOTED as NO_ENTRY_OPENS
 from verdicts import Found, Verdicts, digest, examples_now
 
 pytestmark = pytest.mark.xdist_group("mutants")  # the examples are worked out once
@@ -88,6 +91,37 @@ def test_what_is_not_changed_is_not_noticed() -> None:
     change = slipped(world().book, "75-wages.toml", part.key, "MIN(", "MIN(")
     assert change.part == part
     assert Bench(world(), part.key).noticed([change]) == {}
+
+
+CROSS_FOOTED = {
+    "30-bands band_check_off": "bands.band_area",
+    "72-labor differs": "hours.total",
+    "77-costs cost_crossfoot": "kind_cost.cost",
+    "78-price price_differs": "price.margin",
+    "85-proposal price_lines_differ": "price_lines.amount",
+    "87-payments contract_crossfoot": "contract.billed",
+    "89-outcome outcome_crossfoot": "by_kind.paid",
+}
+"""{check that holds one working against another: a part of one of the two}."""
+
+
+def test_these_are_all_the_checks_that_no_entry_opens() -> None:
+    assert CROSS_FOOTED.keys() == NO_ENTRY_OPENS
+
+
+@pytest.mark.parametrize("check", CROSS_FOOTED)
+def test_a_cross_foot_opens_where_one_of_its_two_workings_is_twice_the_true_one(check: str) -> None:
+    every = World.of("us")
+    *_, part = every.book.parts[CROSS_FOOTED[check]]
+    doubled = tuple(f"2*({formula})" for formula in part.formulas)
+    [trial] = trials(every, [Change(check, "twice", replace(part, formulas=doubled))]).values()
+    line = every.book.parts["checks.state"][0].codes.index(check.split()[1])
+    state = every.of_part["checks.state"][line]
+    (job,), _ = read_jobs([JOBS["finished"]], None)
+    looking = Looking(every, [state], [trial])
+    looking.bed.work_out(job.entries)
+    assert looking.bed.value(state) == FINE
+    assert looking.shown(trial, [state]) == {state: STOP}
 
 
 SMALL = ("24-thick-edges", "28-meeting", "44-concrete", "60-plastic-sheet", "63-ways")
