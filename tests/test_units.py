@@ -20,7 +20,7 @@ from openpyxl.utils.cell import coordinate_to_tuple
 from pint.facets.plain import PlainUnit
 
 from pourtally.grid import is_formula
-from pourtally.model import Units
+from pourtally.model import Part, Units
 from pourtally.place import address
 from pourtally.resolve import Resolver
 from shop import laid_out, results, work_out
@@ -290,3 +290,19 @@ def test_a_wrong_formula_is_caught(units: Units, key: str, wrong: str) -> None:
     block, _, part = book.parts[key]
     planted = Resolver(book, places).formula(block, replace(part, formulas=(wrong,)), 0)
     assert checker(units).complaint(key, planted, places.spots[key].sheet) != ""
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+def test_what_repeats_a_day_or_a_time_is_shown_as_one(units: Units) -> None:
+    parts = laid_out(units)[0].parts
+    bare = [(part, found[1]) for *_, part in parts.values() for formula in part.formulas
+            if (found := re.fullmatch(r"\{([a-z_.]+)(?:\[\d*\])?\}", formula))]  # fmt: skip
+    repeated = [(part, parts[key][2]) for part, key in bare if key in parts]
+    assert len(repeated) > 100
+    wrong = [part.key for part, of in repeated if dated(of) and not dated(part)]
+    assert wrong == []
+
+
+def dated(part: Part) -> bool:
+    """Tell whether a number is shown as a day or as a time of day."""
+    return bool(re.search(r"h:mm|yy|mmm|ddd", part.format))
