@@ -14,7 +14,7 @@ import pickle
 import signal
 import sys
 import time
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -44,6 +44,8 @@ KINDS: tuple[tuple[Units, Size], ...] = (("us", "usual"), ("si", "usual"), ("us"
 NOTICED, UNNOTICED, LATE = 10, 11, 12
 
 Kind = tuple[Units, Size]
+Seen = Callable[[Trial, str], None]
+"""What is told of a change, and of the test that notices it."""
 
 
 @dataclass(frozen=True)
@@ -67,14 +69,12 @@ class Ran:
 class Judge:
     """Runs the tests of a session once for each change, in place of the session itself."""
 
-    def __init__(self, world: World, tried: Iterable[Trial], say: Told = silent) -> None:
-        """Take what is tried, in the world that it was made for."""
-        self._say = say
+    def __init__(self, tried: Iterable[Trial], say: Told, seen: Seen) -> None:
+        """Take what is tried, and what is told of each that a test notices."""
+        self._say, self._seen = say, seen
         self._left = list(tried)
         self._in: dict[Kind, dict[Trial, Trial]] = {("us", "usual"): {t: t for t in self._left}}
         self._beds: dict[tuple[Kind, frozenset[str]], Looking] = {}
-        self.noticed: dict[Trial, str] = {}
-        assert world is World.of("us")
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Find what each test asks for, then try all changes."""
@@ -88,8 +88,8 @@ class Judge:
             moved = self._moved(ran)
             for trial in moved:
                 if _fails(trial.change, items[ran.test]):
-                    self.noticed[trial] = ran.test
                     self._left.remove(trial)
+                    self._seen(trial, ran.test)
             self._say(f"{number} of {len(found)}, {ran.test}: {len(moved)} tried, "
                       f"{len(self._left)} left")  # fmt: skip
         return True
@@ -193,15 +193,13 @@ def _put(template: Template, contents: Mapping[Place, Scalar]) -> None:
         vars(template).pop(made, None)
 
 
-def judged(world: World, tried: Iterable[Trial], say: Told = silent,
-           files: Iterable[str] = COMPARISONS) -> Judge:  # fmt: skip
-    """Return what the comparisons of the suite notice of some changes."""
-    judge = Judge(world, tried, say)
+def judged(tried: Iterable[Trial], seen: Seen, say: Told = silent,
+           files: Iterable[str] = COMPARISONS) -> None:  # fmt: skip
+    """Tell which changes in US customary units the comparisons of the suite notice."""
     here = Path(__file__).parent
     loud = ("pytest.PytestWarning", "hypothesis.errors.HypothesisSideeffectWarning")
     pytest.main([
         *("-p", "no:cacheprovider"), *("-o", "addopts="), *("-p", "no:terminal"),
         *(word for one in loud for word in ("-W", f"ignore::{one}")),
         *(str(here / f"{file}.py") for file in files),
-    ], plugins=[judge])  # fmt: skip
-    return judge
+    ], plugins=[Judge(tried, say, seen)])  # fmt: skip

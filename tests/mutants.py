@@ -6,9 +6,8 @@ the same file.  What changes no figure of any workbook on the shelf of the tests
 jobs, does not count.  Prints what nothing noticed, and how many there were.
 
 ``--sample 1500 --seed 1`` takes so many at random, of each file its part; ``--suite`` asks the
-comparisons of the suite about what no example noticed, which takes up to a minute and a half
-for each; ``--words`` changes words and fixed figures, too; ``--jobs 300`` is how many random
-jobs.  What was found stands in a file of this user, so that a run begins where the last one
+comparisons of the suite about what no example noticed, which takes long; ``--words`` changes
+words and fixed figures, too; ``--jobs 300`` is how many random jobs.  What was found stands in a file of this user, so that a run begins where the last one
 ended: a formula is tried again when it has changed, or when what noticed it has.  A program to
 run, not a test.
 """
@@ -110,6 +109,22 @@ class Run:
         return self._us.book.parts[change.part.key][2]
 
     def _tried(self, left: list[Trial], *, suite: bool) -> Iterator[tuple[Change, Found]]:
+        alive = [t for t in left if self._known.of(self._part(t.change), t.change, suite=False)]
+        yield from self._by_examples([t for t in left if t not in alive], alive)
+        by_test: dict[Trial, Found] = {}
+
+        def seen(trial: Trial, by: str) -> None:
+            by_test[trial] = self._known.by_test(by)
+            self._known.put(self._part(trial.change), trial.change, by_test[trial])
+            self._known.save()  # each has taken long
+
+        if suite and alive:
+            judged(alive, seen, self._say)
+        unnoticed = self._known.alive(suite=suite)
+        yield from ((t.change, by_test.get(t, unnoticed)) for t in alive)
+
+    def _by_examples(self, left: list[Trial], alive: list[Trial]) -> Iterator[tuple[Change, Found]]:
+        """Yield what an example notices and what changes no figure; add the rest to ``alive``."""
         for units in ("us", "si"):
             world = World.of(units)
             mine = {t.change: t for t in left}
@@ -119,12 +134,7 @@ class Run:
                 left.remove(mine[trial.change])
         seen = self._change_a_figure(left)
         yield from ((t.change, self._known.equal()) for t in left if t not in seen)
-        if suite and seen:
-            judge = judged(self._us, [t for t in left if t in seen], self._say)
-            for trial, by in judge.noticed.items():
-                yield trial.change, self._known.by_test(by)
-                seen.remove(trial)
-        yield from ((t.change, self._known.alive(suite=suite)) for t in left if t in seen)
+        alive += [t for t in left if t in seen]
 
     def _change_a_figure(self, left: list[Trial]) -> set[Trial]:
         """Return what changes a figure on the shelf or, of the rest, of random jobs."""
