@@ -7,9 +7,9 @@ jobs, does not count.  Prints what nothing noticed, and how many there were.
 
 ``--sample 1500 --seed 1`` takes so many at random, of each file its part; ``--suite`` asks the
 comparisons of the suite about what no example noticed, which takes long; ``--words`` changes
-words and fixed figures, too; ``--jobs 300`` is how many random jobs.  What was found stands in a file of this user, so that a run begins where the last one
-ended: a formula is tried again when it has changed, or when what noticed it has.  A program to
-run, not a test.
+words and fixed figures, too; ``--jobs 300`` is how many random jobs.  What was found stands in
+a file of this user, so that a run begins where the last one ended: a formula is tried again
+when it has changed, or when what noticed it has.  A program to run, not a test.
 """
 
 from __future__ import annotations
