@@ -19,6 +19,7 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from random import Random
 
@@ -26,6 +27,7 @@ from judged import judged
 from noticed import Change, World, changes
 from pourtally.files import items, templates_folder
 from pourtally.model import Part
+from ranges import Ranges
 from sweep import Told, Trial, change_a_figure, noticed, random_jobs, shelf, trials
 from verdicts import Found, Verdicts
 
@@ -50,6 +52,7 @@ EQUAL: dict[tuple[str, str, str], str] = {
 }  # fmt: skip
 """{(file, part, what was changed): why no figure can tell}."""
 WORDS = ("words", "fixed")
+WHOLE = "test_reading.py::test_every_range_is_the_whole_of_its_column"
 AT_ONCE = 3000
 OFTEN = 100
 LEAST = 8
@@ -75,6 +78,12 @@ def sampled(changed: list[Change], many: int, seed: int) -> list[Change]:
         wanted = max(LEAST, round(many * len(mine) / len(changed)))
         out += Random(f"{seed} {file}").sample(mine, min(wanted, len(mine)))
     return out
+
+
+def cut(world: World, ranges: Ranges, trial: Trial) -> bool:
+    """Tell whether a change makes a range leave out lines of what it reads."""
+    made = (replace(world.cells[place], content=text) for place, text in trial.contents.items())
+    return any(ranges.cut(cell) for cell in made)
 
 
 class Run:
@@ -111,15 +120,16 @@ class Run:
     def _tried(self, left: list[Trial], *, suite: bool) -> Iterator[tuple[Change, Found]]:
         alive = [t for t in left if self._known.of(self._part(t.change), t.change, suite=False)]
         yield from self._by_examples([t for t in left if t not in alive], alive)
-        by_test: dict[Trial, Found] = {}
+        ranges = Ranges(self._us.book, self._us.cells)
+        by_test = {t: self._known.by_test(WHOLE) for t in alive if cut(self._us, ranges, t)}
 
         def seen(trial: Trial, by: str) -> None:
             by_test[trial] = self._known.by_test(by)
             self._known.put(self._part(trial.change), trial.change, by_test[trial])
             self._known.save()  # each has taken long
 
-        if suite and alive:
-            judged(alive, seen, self._say)
+        if suite and (left := [t for t in alive if t not in by_test]):
+            judged(left, seen, self._say)
         unnoticed = self._known.alive(suite=suite)
         yield from ((t.change, by_test.get(t, unnoticed)) for t in alive)
 

@@ -10,9 +10,10 @@ from dataclasses import replace
 
 import pytest
 
-from pourtally.model import TemplateError
+from pourtally.model import Size, TemplateError, Units
 from pourtally.resolve import Resolver
-from shop import laid_out
+from ranges import Ranges
+from shop import TEMPLATES, laid_out
 
 RANGE = r"(?:Rates!|Workings!|Bands!|Measure!)?\$[A-Z]+\$\d+:\$[A-Z]+\$\d+"
 
@@ -65,3 +66,21 @@ def test_columns_of_one_call_are_of_one_length() -> None:
 def test_sumproduct_of_what_is_typed_is_refused_with_the_way_out() -> None:
     with pytest.raises(TemplateError, match=r"faces\.area: SUMPRODUCT takes workings only, and "):
         resolved("SUMPRODUCT({finishes.shake[]}*{faces.no[]})")
+
+
+@pytest.mark.parametrize("kind", [("us", "usual"), ("si", "usual"), ("us", "small")])
+def test_every_range_is_the_whole_of_its_column(kind: tuple[Units, Size]) -> None:
+    template = TEMPLATES[kind]
+    ranges = Ranges(template.book, {cell.place: cell for cell in template.blank})
+    assert [said for cell in template.blank for said in ranges.cut(cell)] == []
+
+
+def test_a_range_short_by_its_last_line_is_told() -> None:
+    template = TEMPLATES["us", "small"]
+    ranges = Ranges(template.book, {cell.place: cell for cell in template.blank})
+    cell = next(c for c in template.blank if c.part == "total.area")
+    found = re.search(r":\$[A-Z]+\$(\d+)", str(cell.content))
+    assert found
+    short = f"{found[0].removesuffix(found[1])}{int(found[1]) - 1}"
+    told = ranges.cut(replace(cell, content=str(cell.content).replace(found[0], short)))
+    assert told == ["total.area, line 1: lines 1 to 7 of finish_area.total"]
