@@ -134,7 +134,7 @@ class Judge:
                 continue
             looking.bed.work_out(asked.entries)
             for trial in left:
-                if looking.bed.differs(trial) and looking.moved(trial):
+                if looking.moved(trial):
                     out[firsts[trial]] = None
         return list(out)
 

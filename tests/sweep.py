@@ -103,10 +103,10 @@ class Bed:
         """Return what a cell shows."""
         return self._engine.value(place)
 
-    def differs(self, trial: Trial) -> bool:
-        """Tell whether a changed cell comes to another figure, all else as it is."""
+    def differing(self, trial: Trial) -> list[Place]:
+        """Return the changed cells that come to another figure, all else as it is."""
         value = self._engine.value
-        return any(not same(value(here), value(there)) for here, there in self._beside[trial])
+        return [here for here, there in self._beside[trial] if not same(value(here), value(there))]
 
     def drop(self, trial: Trial) -> None:
         """Take out what need not be tried any more."""
@@ -152,7 +152,7 @@ def change_a_figure(world: World, tried: Iterable[Trial], made: Iterable[Entries
     out: set[Trial] = set()
     for number, entries in enumerate(made, 1):
         bed.work_out(entries)
-        for trial in [t for t in left if bed.differs(t)]:
+        for trial in [t for t in left if bed.differing(t)]:
             out.add(trial)
             left.remove(trial)
             bed.drop(trial)
@@ -200,6 +200,9 @@ class Looking:
 
     def moved(self, trial: Trial) -> bool:
         """Tell whether a change moves anything looked at in the job worked out last."""
+        differing = self.bed.differing(trial)
+        if not differing or not self.wanted.isdisjoint(differing):
+            return bool(differing)
         shown = self.shown(trial, self.wanted)
         return any(not same(value, self.bed.value(place)) for place, value in shown.items())
 
@@ -253,7 +256,7 @@ def _noticed_by(world: World, file: str, tried: list[Trial]) -> Iterator[tuple[T
             return
         entries, _ = job_entries(world.book, example.said.job, example.said.say)
         looking.bed.work_out(entries)
-        for trial in [t for t in here if looking.bed.differs(t)]:
+        for trial in [t for t in here if looking.bed.differing(t)]:
             shown = looking.shown(trial, example.wanted)
             if any(example.misses(place, value) for place, value in shown.items()):
                 yield trial, example
