@@ -6,7 +6,7 @@ import csv
 import io
 import shutil
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import time
 from pathlib import Path
 from typing import Any
@@ -24,8 +24,7 @@ from pourtally.learn import Learned, Lesson, csv_text, plain_text
 from pourtally.model import Book, Entries, Units
 from pourtally.pricetable import COLUMNS, LEARNED, Table
 from pourtally.read import Filled
-from pourtally.template import Template
-from shop import build, keys_of, laid_out, learn, loaded, read_workbook, results
+from shop import Told, build, keys_of, laid_out, learn, loaded, read_workbook, results
 
 ROW = dict.fromkeys((*COLUMNS, *LEARNED), "")
 
@@ -202,17 +201,6 @@ def test_the_spread_is_the_middle_distance() -> None:
 
 
 # Several jobs -------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Told(Template):
-    """A template whose results are told, not worked out."""
-
-    worked: Entries = field(default_factory=dict)
-
-    def results(self, entries: Entries, keys: frozenset[str] = frozenset()) -> Entries:
-        """Return what was told, whatever the entries are."""
-        return self.worked
 
 
 TEACHING = {

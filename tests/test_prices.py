@@ -12,7 +12,7 @@ import shutil
 from collections.abc import Callable
 from datetime import date, time
 from decimal import ROUND_HALF_UP, Decimal
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -28,12 +28,15 @@ import engines
 import programs
 import shop
 from filled import filled
-from pourtally import csvfile
+from pourtally import csvfile, pricesave
 from pourtally.cli import main
 from pourtally.jobfile import job_entries
 from pourtally.model import Entries, Scalar, Units
+from pourtally.priceline import Loaded
+from pourtally.priceload import fill
 from pourtally.pricetable import tables
-from shop import loaded, read_workbook, saved
+from pourtally.read import Filled
+from shop import Told, loaded, read_workbook, saved
 
 pytestmark = pytest.mark.xdist_group("prices")  # its workbooks are made once
 
@@ -507,6 +510,300 @@ def test_a_price_of_a_name_that_is_not_there_goes_to_no_other(
     assert found.entries["prices.price"] == before["prices.price"]
     (note,) = found.notes
     assert "line 2: 'Wax' is no line of Supplies and concrete in the workbook; left out" in note
+
+
+# Row by row, into the entries of a blank workbook ----------------------------------------
+
+
+@cache
+def blank_figures() -> Entries:
+    return results("us", {})
+
+
+def told(more: dict[str, list[Any]] | None = None) -> tuple[Told, Entries]:
+    """Return a template that works nothing out, with some lines told, and its usual entries."""
+    book, _ = laid_out("us")
+    worked = {key: list(column) for key, column in blank_figures().items()}
+    usual = {key: worked[key] for key in book.entries()}
+    for key, values in (more or {}).items():
+        worked[key][: len(values)] = values
+    return Told(book, worked), {key: list(column) for key, column in usual.items()}
+
+
+def put_in(prices: Path, place: str = "", **more: list[Any]) -> Loaded:
+    """Return what a file leaves of the entries of a workbook that says some things."""
+    template, entries = told({key.replace("__", "."): column for key, column in more.items()})
+    found = Loaded(template, entries, [])
+    fill(found, prices, "job.xlsx", place)
+    return found
+
+
+def changed(found: Loaded) -> dict[str, Scalar]:
+    """Return what a file changed: {block.figure[line, counted from 1]: its value}."""
+    _, usual = told()
+    return {f"{key}[{line + 1}]": value for key, column in found.entries.items()
+            for line, value in enumerate(column) if value != usual[key][line]}  # fmt: skip
+
+
+_SLOW: dict[str, Scalar] = {"bleeds.name[3]": "Slow", "bleeds.limit[3]": 0.1, "bleeds.was[3]": None}
+MAY_4, BOARDS = 46146.0, "[36]"  # the day is 488 days after 2025-01-01, which is 45658
+TAKEN: list[tuple[list[str], dict[str, Scalar]]] = [
+    (["prices,boards,,price,9.5,,2026-05-04,Yard,,"],
+     {f"prices.price{BOARDS}": 9.5, f"prices.date{BOARDS}": MAY_4, f"prices.quote{BOARDS}": "Yard"}),
+    ([" Prices , BOARDS ,, Price , 9.5 ,,,,,"], {f"prices.price{BOARDS}": 9.5}),
+    (["prices,boards,,price,9.5,,(empty),,,"], {f"prices.price{BOARDS}": 9.5}),
+    (["prices,boards,,price,,,2026-05-04,,,"], {f"prices.date{BOARDS}": MAY_4}),
+    # called by its name where its code is of another line of the same list, or of none
+    (['prices,concrete_1,"Concrete, Colored",price,158,,,,,'], {"prices.price[60]": 158.0}),
+    (['prices,concrete_2,"concrete, colored ",price,158,,,,,'], {"prices.price[60]": 158.0}),
+    (["prices,timber,Form boards,price,9,,,,,"], {f"prices.price{BOARDS}": 9.0}),
+    (["prices,boards,Nails or screws,price,9,,,,,"], {f"prices.price{BOARDS}": 9.0}),
+    # of a line that is not there, and nothing to say of it
+    (["prices,timber,,price,,,,,,", "prices,timber,,price,(empty),,,,,"], {}),
+    (["prices,product_4,Wax,price,,,,,,", "prices,concrete_1,Lime,price,(empty),,,,,"], {}),
+    (["ways,3,,set_up,5,,,,,"], {"ways.set_up[3]": 5.0}),
+    (["ways,7,Wheelbarrow,set_up,5,,,,,"], {"ways.set_up[2]": 5.0}),
+    (["set_times,8,,hours,5,,,,,"], {"set_times.hours[8]": 5.0}),
+    (["pricing,,,oldest,77,,,,,"], {"pricing.oldest[1]": 77.0}),
+    (["workdays,,,latest,7:30,,,,,"], {"workdays.latest[1]": 7.5 / 24}),
+    (["markups,,,profit,12.5 %,,,,,"], {"markups.profit[1]": 0.125}),
+    (["markups,,,profit,12.5,,,,,"], {"markups.profit[1]": 0.125}),
+    # by its name: on its number's line where that is free, else on the first free one
+    (["own,2,Permit,price,85,,,,,", "own,2,permit ,unit,each,,,,,"],
+     {"own.what[2]": "Permit", "own.price[2]": 85.0, "own.unit[2]": "each"}),
+    (["own,2,Permit,price,85,,,,,", "own,3,Permit,price,40,,,,,"],
+     {"own.what[2]": "Permit", "own.price[2]": 85.0,
+      "own.what[3]": "Permit", "own.price[3]": 40.0}),
+    (["own,,Permit,price,85,,,,,", "own,1,Gate,price,40,,,,,", "own,9,Sign,price,7,,,,,"],
+     {"own.what[1]": "Permit", "own.price[1]": 85.0, "own.what[2]": "Gate", "own.price[2]": 40.0,
+      "own.what[3]": "Sign", "own.price[3]": 7.0}),
+    (["own,1,Permit,price,85,each,,,Town hall,"],
+     {"own.what[1]": "Permit", "own.price[1]": 85.0, "own.unit[1]": "each",
+      "own.from[1]": "Town hall"}),
+    (["own,1,'=Permit,price,85,,,,,"], {}),
+    (["finishes,2,Sealed,texture,5,,,,,"], {"finishes.name[6]": "Sealed",
+                                          "finishes.texture[6]": 0.05}),
+    (["labor,26, stamp,rate,0.12,,,3 own jobs,,"],
+     {"labor.rate[26]": 0.12, "labor.source[26]": "3 own jobs"}),
+    # a line that is left out is free for another name, and once all others are taken
+    (["bleeds,,Silica fume,name,(empty),,,,,", "bleeds,,Nothing such,name,(empty),,,,,",
+      "bleeds,,Slow,limit,0.1,,,,,"], _SLOW),
+    (["bleeds,,Slow,limit,0.1,,,,,", "bleeds,,Silica fume,name,(empty),,,,,"],
+     _SLOW),
+    (["mixes,,,name,,,,,,", "own,,Gate,kind,Labor,,,,,"],
+     {"own.what[1]": "Gate", "own.kind[1]": "Labor"}),
+    (["mat,,,length.ft,3.5,ft,,,,"], {"mat.length.ft[1]": 3.5}),
+    (["own,,00123,quote,'0456,,,,,"], {"own.what[1]": "00123", "own.quote[1]": "0456"}),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("lines", "new"), TAKEN, ids=[lines[-1] for lines, _ in TAKEN])
+def test_a_row_changes_its_line_and_no_other(
+    lines: list[str], new: dict[str, Scalar], write: Callable[..., Path]
+) -> None:
+    found = put_in(write(*lines))
+    assert changed(found) == new
+
+
+def test_figures_that_were_taken_are_counted(write: Callable[..., Path]) -> None:
+    found = put_in(write("prices,boards,,price,9.5,,2026-05-04,Yard,,", "pricing,,,oldest,90,,,,,",
+                         "prices,nails,,price,,,,,,"))  # fmt: skip
+    assert (found.taken, found.problems, found.notes) == (2, [], [])
+
+
+SLIPS: list[tuple[list[str], list[str]]] = [
+    (["prices,boards,,price,9,,,,,", "Prices,BOARDS,,Price,8,,,,,"],
+     ["line 3, figure: price of this line stands in line 2 already; keep one of them"]),
+    (["own,,,price,9,,,,,"], ["line 2, what: came nothing; expected the name of the line"]),
+    (["labor,, ,task,(empty),,,,,"], ["line 2, what: came nothing; expected the name of the line"]),
+    (["prices,Board,,price,9,,,,,"],
+     ["line 2, line: came 'board'; did you mean 'boards'?: the code of a line stands beside it in "
+      "the workbook"]),
+    (["ways,0,,set_up,5,,,,,"], ["line 2, line: came '0'; expected its number, 1 to 3"]),
+    (["ways,4,,set_up,5,,,,,"], ["line 2, line: came '4'; expected its number, 1 to 3"]),
+    (["workdays,,,latest,noon,,,,,"],
+     ["line 2, value: came 'noon'; expected a time of the day such as 7:30: write it as 07:30"]),
+    (["prices,stone,,price,-4,,,,,"],
+     ["line 2, value: came -4; expected a number from 0 to 100000 $: correct it, or leave it "
+      "empty"]),
+    (["own,,Gate,kind,Labour,,,,,"], ["line 2, value: came 'Labour'; did you mean 'Labor'?"]),
+    (["mat,,,length.m,1.2,m,,,,", *["", "pricing,,,oldest,90,,,,,"]],
+     ["line 2, figure: came 'length.m'; here it is 'length.ft': nothing is converted; correct "
+      "figure and unit, or save them from a workbook in the units of this one"]),
+    (["pricing,,,oldest,90,weeks,,,,"],
+     ["line 2, unit: came 'weeks'; its unit in the workbook is 'days': nothing is converted; "
+      "correct figure and unit, or save them from a workbook in the units of this one"]),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("lines", "said"), SLIPS, ids=[lines[-1] for lines, _ in SLIPS])
+def test_a_row_that_cannot_be_taken_is_told_with_line_and_column(
+    lines: list[str], said: list[str], write: Callable[..., Path]
+) -> None:
+    prices = write(*lines)
+    assert put_in(prices).problems == [f"{prices}, {one}" for one in said]
+
+
+def test_figures_of_other_units_are_one_problem_and_where_they_are_many_the_only_one(
+    write: Callable[..., Path],
+) -> None:
+    foreign = [f"labor,,{task},rate,0.1,m³,,,," for task in ("Broom", "Stamp")]
+    slip = "prices,stone,,price,-4,,,,,"
+    sound = [f"prices,{code},,price,9,,,,," for code in ("boards", "nails", "mats", "fill", "stakes")]
+    few = put_in(write(slip, *foreign, *sound), labor__unit=["ft²"] * 47).problems
+    many = put_in(write(slip, *foreign), labor__unit=["ft²"] * 47).problems
+    assert [one.partition("csv, ")[2][:12] for one in few] == ["line 2, valu", "line 3, unit"]
+    assert len(many) == 1
+    for one in (few[1], many[0]):
+        assert "line 3, unit: came 'm³'; its unit in the workbook is 'ft²' (and so in 1 more " in one
+        assert "lines: 4): nothing is converted" in one
+
+
+def test_of_many_lines_with_the_same_slip_four_are_named(write: Callable[..., Path]) -> None:
+    days = [f"prices,{code},,price,9,,soon,,," for code in
+            ("boards", "stakes", "nails", "stone", "fill", "mats")]  # fmt: skip
+    prices = write(*days)
+    (problem,) = put_in(prices).problems
+    assert problem.startswith(f"{prices}, line 2, date: came 'soon' (and so in 5 more lines: 3, 4, "
+                              "5, 6, …); expected a date that can be read in one way")  # fmt: skip
+    (problem,) = put_in(write(*days[:5])).problems
+    assert "(and so in 4 more lines: 3, 4, 5, 6);" in problem
+    (problem,) = put_in(write(days[0])).problems
+    assert "came 'soon'; expected a date" in problem
+
+
+def test_a_day_that_could_be_two_is_read_as_the_place_writes_it_and_said(
+    write: Callable[..., Path],
+) -> None:
+    prices = write("prices,boards,,price,9,,05/04/2026,,,", "prices,nails,,price,9,,06/04/2026,,,")
+    found = put_in(prices, "united-states")
+    assert found.entries["prices.date"][35] == MAY_4
+    assert found.notes == [f"{prices}, line 2: 05/04/2026 is read as 2026-05-04, month first "
+                           "(and so in 1 more lines: 3)"]  # fmt: skip
+    (problem,) = put_in(prices, "canada").problems
+    assert "came '05/04/2026' (and so in 1 more lines: 3)" in problem
+    clear = put_in(write("prices,boards,,price,9,,2026-05-04,,,"))
+    assert (clear.entries["prices.date"][35], clear.notes) == (MAY_4, [])
+
+
+def test_the_row_of_the_place_is_asked_first_and_taken_out(write: Callable[..., Path]) -> None:
+    prices = write("pricing,,,oldest,77,,,,,", "place,,,place,canada,,,,,")
+    ours = laid_out("us")[0].local
+    found = put_in(prices)
+    assert changed(found) == {}
+    assert found.problems == [
+        f"{prices}, line 3, value: the figures are for Canada, the workbook is for {ours.name}: "
+        "money and taxes are not converted. Where the figures do hold there, write "
+        f"{ours.key} in that cell"
+    ]
+    found = put_in(write("pricing,,,oldest,77,,,,,", "place,,,place,Narnia,,,,,"))
+    assert "the figures are for 'narnia'" in found.problems[0]
+    found = put_in(write("pricing,,,oldest,77,,,,,", f"Place,,,place, {ours.key.upper()},,,,,"))
+    assert (found.problems, changed(found)) == ([], {"pricing.oldest[1]": 77.0})
+
+
+def test_prices_of_a_contract_that_stands_are_left_as_they_were_signed(
+    write: Callable[..., Path],
+) -> None:
+    keys = laid_out("us")[0].keys
+    prices = write("terms,,,valid,77,,,,,", "pricing,,,oldest,77,,,,,")
+    stands = {keys["contract_stands"]: [1.0], keys["contract"]: [900.0], keys["contract_kept"]: [1.0]}
+    found = put_in(prices, **{k.replace(".", "__"): v for k, v in stands.items()})
+    assert changed(found) == {"pricing.oldest[1]": 77.0}
+    assert f"{prices}: 1 lines of Terms are left out: what was signed stays" in found.notes
+    assert len(changed(put_in(prices))) == 2
+
+
+def test_a_choice_that_lost_its_name_is_said_once_for_all_lines(
+    write: Callable[..., Path],
+) -> None:
+    prices = write("pricing,,,oldest,77,,,,,")
+    found = put_in(prices, pieces__finish=["Sandblasted", "Sandblasted", "Stamped"])
+    (note,) = found.notes
+    assert note.startswith("job.xlsx: Slab pieces: 'Sandblasted' is chosen 2 times and is in its")
+
+
+def test_a_name_in_place_of_another_is_loaded_and_said(write: Callable[..., Path]) -> None:
+    prices = write("prices,boards,Nails,price,9,,,,,", "prices,stone,,price,9,,,,,",
+                   "prices,stakes,Stakes ,price,9,,,,,", "prices,nails,Lag bolts,price,,,,,,")  # fmt: skip
+    assert put_in(prices).notes == [
+        f"{prices}, line 2: boards is 'Nails' there and 'Form boards' in the workbook; loaded"
+    ]
+
+
+def test_after_fifty_problems_nobody_is_told_what_was_meant(write: Callable[..., Path]) -> None:
+    found = put_in(write(*["prizes,boards,,price,9,,,,,"] * 60)).problems
+    said = [one.rpartition("; ")[2] for one in found]
+    assert said == ["did you mean 'prices'?"] * 51 + ["no such name"] * 9
+
+
+def test_a_file_without_a_column_is_not_taken_at_all(write: Callable[..., Path]) -> None:
+    found = put_in(write("pricing,oldest", "pricing,oldest", head="table,figure"))
+    assert (changed(found), len(found.problems)) == ({}, 1)
+
+
+# Saved from the figures of a workbook ---------------------------------------------------
+
+
+def written(monkeypatch: pytest.MonkeyPatch, **more: list[Any]) -> tuple[list[dict[str, str]], Any]:
+    """Return the rows and notes of a workbook that says some things."""
+    template, entries = told({key.replace("__", "."): column for key, column in more.items()})
+    came = Filled(template, entries, [], [], ["a note"])
+    monkeypatch.setattr(pricesave, "read_workbook", lambda *_: came)
+    text, problems, notes = pricesave.saved(Path("job.xlsx"), shop.TEMPLATES)
+    assert (problems, notes[0]) == ([], "a note")
+    return rows(text), notes[1:]
+
+
+def test_a_blank_workbook_saves_its_usual_figures_and_asks_for_prices(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    found, notes = written(monkeypatch)
+    assert notes == []
+    assert (found[0]["table"], found[0]["value"]) == ("place", laid_out("us")[0].local.key)
+    by_line = {(r["table"], r["line"], r["figure"]): r for r in found}
+    assert len(by_line) == len(found)
+    assert by_line["prices", "boards", "price"]["value"] == ""  # to be filled in
+    assert by_line["labor", "26", "rate"]["what"] == "Stamp"
+    assert by_line["ways", "2", "set_up"]["what"] == "Wheelbarrow"
+    assert not {"own", "subs"} & {r["table"] for r in found}  # nothing is typed in them
+    assert {r["line"] for r in found if r["table"] == "pricing"} == {""}
+    assert not [r for r in found if r["figure"] == "was"]
+    assert not [r for r in found if (r["table"], r["line"]) == ("equipment", "5")]  # a free line
+    assert [r for r in found if r["value"] == "(empty)"] == []
+
+
+def test_what_was_typed_emptied_or_taken_out_is_saved_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    found, notes = written(
+        monkeypatch, pricing__oldest=[None], bleeds__name=["Usual bleeding", None, "Silica fume"],
+        bleeds__limit=[0.2, None, 0.1], own__what=["Night work", None, "Permit", "Gate"],
+        own__price=[None, 12.0, None, None], own__quote=[None, None, "hall", None],
+        own__typed=[None, None, None, 2.0],
+    )  # fmt: skip
+    by_line = {(r["table"], r["line"], r["figure"]): r for r in found}
+    assert by_line["pricing", "", "oldest"]["value"] == "(empty)"
+    assert by_line["bleeds", "", "name"] | {"meaning": ""} == {
+        **dict.fromkeys(HEAD.split(","), ""), "table": "bleeds", "figure": "name",
+        "what": "Little bleeding", "value": "(empty)",
+    }  # fmt: skip
+    assert by_line["own", "1", "what"]["value"] == "Night work"  # nothing else is typed of it
+    permit = by_line["own", "3", "price"]
+    assert (permit["value"], permit["source"]) == ("", "hall")
+    assert [r["figure"] for r in found if r["table"] == "own" and r["line"] == "4"] == ["typed"]
+    assert notes == [f"{table}, line 2: left out, since no name says in another workbook which it is"
+                     for table in ("Most drying a mix can bear", "Lines of your own")]  # fmt: skip
+
+
+def test_a_former_name_is_saved_where_it_says_another_thing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    names = ["Usual bleeding", "Slow"]
+    found, _ = written(monkeypatch, bleeds__name=names, bleeds__was=["Usual bleeding", "Little"])
+    said = [(r["what"], r["value"]) for r in found
+            if (r["table"], r["figure"]) == ("bleeds", "was")]  # fmt: skip
+    assert ("Slow", "Little") in said
+    assert "Usual bleeding" not in dict(said)
+
 
 
 # The workbook it goes into ------------------------------------------------------------
