@@ -312,6 +312,8 @@ def test_where_locks_are_not_known_a_file_is_written_all_the_same(
 def test_where_an_open_file_has_no_second_name_it_is_closed_before_it_gets_one(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    left = tmp_path / f"{output._PREFIX}0123456789abcdef.part"
+    left.touch()
     monkeypatch.setattr(output, "fcntl", None)
     closed: list[int] = []
     close, replace = os.close, os.replace
@@ -322,8 +324,6 @@ def test_where_an_open_file_has_no_second_name_it_is_closed_before_it_gets_one(
 
     monkeypatch.setattr(os, "close", lambda handle: (closed.append(handle), close(handle)))
     monkeypatch.setattr(os, "replace", move)
-    left = tmp_path / f"{output._PREFIX}0123456789abcdef.part"
-    left.touch()
     write_bytes(tmp_path / "a", b"1")
     assert ((tmp_path / "a").read_bytes(), left.exists()) == (b"1", True)
 
