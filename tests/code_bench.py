@@ -37,7 +37,9 @@ from pourtally.style import PLAIN, Face
 from pourtally.template import Template
 
 ROOMS = Path(pourtally.__file__).parent
-SLOW = 6  # seconds of work; a test that takes longer, or fails as it is, is not asked
+SLOW = 2  # seconds of work; a test that takes longer, or fails as it is, is not asked
+WHOLE = frozenset({"shelf", "smith", "filled", "workbook", "demo", "resaved"})
+"""Fixtures that are whole workbooks: what takes one takes seconds, and is not asked."""
 LONGEST = 30  # seconds of tests that are asked of one change, the quickest first
 WAITED = 10  # how many times as long a busy machine may take
 _LINES = "LINES_THAT_RAN"
@@ -76,7 +78,9 @@ def put(room: str, text: str) -> None:
         new = vars(module)[name]
         if new is old or name.startswith("__"):
             continue
-        if isinstance(old, type):
+        if getattr(new, "__module__", module.__name__) != module.__name__:
+            vars(module)[name] = old  # a test has put something there
+        elif isinstance(old, type):
             _class_as(old, new)
             vars(module)[name] = old
         elif isinstance(inner := inspect.unwrap(old) if callable(old) else old, FunctionType):
@@ -180,6 +184,11 @@ def failing(items: list[pytest.Item]) -> str:
     return ""
 
 
+def _worked() -> float:
+    """Return the seconds of work of this process and of those it started."""
+    return sum(os.times()[:4])
+
+
 def _too_slow(*_: object) -> None:
     raise TimeoutError
 
@@ -242,17 +251,21 @@ class Bench:
     items: dict[str, pytest.Item] = field(default_factory=dict)
     ran: dict[str, Ran] = field(default_factory=dict)
     killers: Counter[str] = field(default_factory=Counter)
+    sharing: float = 0.0
+    """Seconds of work for fixtures that tests share, in one test."""
 
     def run(self, files: Iterable[str]) -> None:
         """Gather the tests of some files and do the work with them."""
         os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
         places = [str(Path(__file__).parent / name) for name in files]
-        pytest.main([*places, "-n", "0", "-p", "no:cacheprovider",
+        pytest.main([*places, "-n", "0", "-p", "no:cacheprovider", "-p", "no:unraisableexception",
                      "-o", "tmp_path_retention_policy=none"], plugins=[self])  # fmt: skip
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Do the work in place of running the tests."""
-        self.items = {item.nodeid: item for item in session.items}
+        self.items = {
+            item.nodeid: item for item in session.items if WHOLE.isdisjoint(item.fixturenames)
+        }  # type: ignore[attr-defined]
         for units in UNITS:
             shop.TEMPLATES[units, "small"].results({})
             shop.TEMPLATES[units, "usual"].results({})
@@ -315,7 +328,7 @@ class Bench:
                     os.environ[_LINES] = str(folder / str(n))
                     signal.setitimer(signal.ITIMER_VIRTUAL, SLOW)
                     signal.alarm(SLOW * WAITED)
-                    begun = sum(os.times()[:4])
+                    begun, self.sharing = _worked(), 0.0
                     try:
                         wrong = any(r.failed for r in runtestprotocol(item, False, after))
                     except BaseException:  # time was up in no test but in what runs it
@@ -324,7 +337,7 @@ class Bench:
                     signal.alarm(0)
                     if wrong:
                         item.session._setupstate.teardown_exact(None)
-                    seconds.append(SLOW if wrong else sum(os.times()[:4]) - begun)
+                    seconds.append(SLOW if wrong else _worked() - begun - self.sharing)
                 return json.dumps(seconds)
 
             said = forked(work, SLOW * WAITED * len(items)) or "[]"
@@ -339,13 +352,16 @@ class Bench:
     def pytest_fixture_setup(self, fixturedef: Any) -> Iterator[Any]:
         """Note what a fixture comes by as of all tests where they share it."""
         before = os.environ.get(_LINES)
-        if before and fixturedef.scope != "function":
-            os.environ[_LINES] = str(Path(before).with_name("shared"))
+        if not before or fixturedef.scope == "function" or before.endswith("shared"):
+            return (yield)
+        os.environ[_LINES] = str(Path(before).with_name("shared"))
+        left, begun = signal.setitimer(signal.ITIMER_VIRTUAL, 0)[0], _worked()
         try:
             return (yield)
         finally:
-            if before:
-                os.environ[_LINES] = before
+            self.sharing += _worked() - begun
+            signal.setitimer(signal.ITIMER_VIRTUAL, left)
+            os.environ[_LINES] = before
 
     def asked(self, room: str, lines: Iterable[int]) -> list[str]:
         """Return the tests that come by some lines of a room, the quickest first, as time allows.

@@ -27,7 +27,7 @@ FINE, LOOK, STOP = 0.0, 1.0, 2.0
 
 @dataclass(frozen=True)
 class Told(Template):
-    """A template whose results are told, not worked out: a test of what is made of them is quick."""
+    """A template whose results are told, not worked out: what is made of them is quick to test."""
 
     worked: Entries = field(default_factory=dict)
 

@@ -176,6 +176,9 @@ def test_each_command_keeps_a_closed_workbook_closed(
     assert {str(path): oct(mode(path)) for path in made if mode(path) != 0o600} == {}
 
 
+FILES_OPEN = Path("/proc/self/fd")
+
+
 def refused(use: Callable[[], object]) -> str:
     """Return why something that was asked for cannot be done."""
     with pytest.raises(UseError) as told:
@@ -248,7 +251,7 @@ def test_whatever_stops_a_write_no_part_of_it_is_left_and_the_error_names_the_fi
 
         return fail
 
-    opened = len(os.listdir("/proc/self/fd")) if Path("/proc/self/fd").exists() else 0
+    opened = len(list(FILES_OPEN.iterdir())) if FILES_OPEN.exists() else 0
     for name in ("fsync", "replace", "chmod"):
         for error in (OSError(errno.EIO, "I/O error"), OSError("odd"), KeyboardInterrupt()):
             monkeypatch.setattr(os, name, failing(error))
@@ -260,7 +263,7 @@ def test_whatever_stops_a_write_no_part_of_it_is_left_and_the_error_names_the_fi
                 assert told.value.filename == str(tmp_path / "a")
                 assert told.value.strerror in ("I/O error", "odd")
     if opened:
-        assert len(os.listdir("/proc/self/fd")) == opened  # each was closed again
+        assert len(list(FILES_OPEN.iterdir())) == opened  # each was closed again
 
 
 @unix

@@ -10,6 +10,7 @@ import csv
 import io
 import shutil
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, time
 from decimal import ROUND_HALF_UP, Decimal
 from functools import cache, partial
@@ -34,7 +35,7 @@ from pourtally.jobfile import job_entries
 from pourtally.model import Entries, Scalar, Units
 from pourtally.priceline import Loaded
 from pourtally.priceload import fill
-from pourtally.pricetable import tables
+from pourtally.pricetable import Table, tables
 from pourtally.read import Filled
 from shop import Told, loaded, read_workbook, saved
 
@@ -274,6 +275,116 @@ def test_a_file_is_read_however_a_spreadsheet_saved_it(
     assert found.entries["prices.price"][at] == 1234.5
     assert found.entries["prices.date"][at] == 46156  # ten days after 2026-05-04
     assert found.notes == ([f"{path}: the column note is not read"] if b"note" in raw else [])
+
+
+WORDS = [["boards", "9.5"], ["½ yd", ""]]
+HOW: dict[str, tuple[bytes, list[list[str]], bool]] = {
+    "plain": (b"line,value\nboards,9.5\n", WORDS[:1], False),
+    "a mark and CRLF": ("\ufeffLine,VALUE\r\n\r\nboards,9.5\r\n½ yd,\r\n".encode(), WORDS, False),
+    "semicolons": ("line;value\nboards;9.5\n½ yd;\n".encode(), WORDS, True),
+    "tabs": ("line\tvalue\nboards\t9.5\n½ yd\t\n".encode("utf-16"), WORDS, False),
+    "an older page of letters": ("line,value\nboards,9.5\n½ yd\n".encode("cp1252"), WORDS, False),
+    "empty lines first": (b"\n , \n line , value \nboards,9.5,\n", WORDS[:1], False),
+    "marks of words": (b'"line","value"\n"boards","9.5"\n', WORDS[:1], False),
+}
+
+
+@pytest.mark.parametrize("how", HOW)
+def test_cells_are_the_same_however_they_were_saved(how: str, tmp_path: Path) -> None:
+    raw, wanted, commas = HOW[how]
+    path = tmp_path / "a.csv"
+    path.write_bytes(raw)
+    sheet, problems = csvfile.read(path, ["line"], ["line", "value"])
+    assert problems == []
+    assert [[row["line"], row["value"]] for _, row in sheet.rows] == wanted
+    assert (sheet.commas, sheet.unknown) == (commas, [])
+
+
+def test_rows_bear_the_numbers_of_their_lines_and_unknown_columns_are_named(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "a.csv"
+    path.write_text('line,mine,value,\n\n"two\nlines",a,9\n,,\nboards,b,8,\n', "utf-8")
+    sheet, problems = csvfile.read(path, ["line"], ["line", "value"])
+    assert (problems, sheet.unknown) == ([], ["mine"])
+    assert [(at, row["line"]) for at, row in sheet.rows] == [(3, "two\nlines"), (6, "boards")]
+
+
+UNREAD: dict[str, tuple[bytes, list[str]]] = {
+    "nothing": (b"", [": holds nothing; expected line, value"]),
+    "empty lines": (b"\n,,\n", [": holds nothing; expected line, value"]),
+    "no column": (b"mine,line\n1,2\n",
+                  [", line 1: lacks the column value; came mine, line: the first line names the "
+                   "columns"]),
+    "a column twice": (b"line,value,line\n",
+                       [", line 1: the column line stands there twice; keep one"]),
+    "cells too many": (b"line,value\na,1,2\nb,1,\nc,1, \n",
+                       [", line 2: 3 cells, expected 2: words with a comma in them need quotation "
+                        "marks"]),
+    "semicolons too many": (b"line;value\na;1;2\n",
+                            [", line 2: 3 cells, expected 2: words with a separator in them need "
+                             "quotation marks"]),
+    "an open mark": (b'line,value\na,1\n"b,1\n',
+                     [", line 3: unexpected end of data; compare its quotation marks"]),
+    "a zip": (b"PK\x03\x04line,value\n",
+              [": not a text; open it in your spreadsheet program and save it as CSV"]),
+    "a PDF": (b"%PDF line,value\n",
+              [": not a text; open it in your spreadsheet program and save it as CSV"]),
+    "noughts": (b"line,value\n\0",
+                [": not a text; open it in your spreadsheet program and save it as CSV"]),
+    "no letters": (b"line,value\n\x81,1\n",
+                   [": its letters cannot be read; save it as CSV in UTF-8"]),
+    "too long": (b"line,value\n" + b"x" * 2_000_000,
+                 [": over 2,000,000 bytes; a price file is a short list"]),
+    "too wide": (b"line,value" + b"," * 99 + b"\n",
+                 [": 101 columns and 0 lines; a price file has at most 100 and 5,000"]),
+    "too many": (b"line,value\n" + b"a,1\n" * 5001,
+                 [": 2 columns and 5,001 lines; a price file has at most 100 and 5,000"]),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("how", UNREAD)
+def test_what_is_no_list_is_told_in_one_sentence(how: str, tmp_path: Path) -> None:
+    raw, said = UNREAD[how]
+    path = tmp_path / "a.csv"
+    path.write_bytes(raw)
+    _, problems = csvfile.read(path, ["line", "value"], ["line", "value"])
+    assert problems == [f"{path}{one}" for one in said]
+
+
+def test_a_list_as_long_and_as_wide_as_it_may_be_is_read(tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    path.write_bytes(b"line,value" + b"," * 98 + b"\n" + b"a,1\n" * 5000)
+    sheet, problems = csvfile.read(path, ["line", "value"], ["line", "value"])
+    assert (problems, len(sheet.rows)) == ([], 5000)
+    assert "no such file" in csvfile.read(tmp_path / "b.csv", ["line"], ["line"])[1][0]
+
+
+@pytest.mark.parametrize(("words", "order", "day"), [
+    ("05/04/2026", "month first", date(2026, 5, 4)), ("05/04/2026", "day first", date(2026, 4, 5)),
+    ("05.04.2026", "day first", date(2026, 4, 5)), ("05.04.2026", "month first", None),
+    ("05/14/2026", "day first", date(2026, 5, 14)),
+    ("14/05/2026", "month first", date(2026, 5, 14)),
+    ("05/05/2026", "day first", date(2026, 5, 5)), (" 05/14/2026 ", "", date(2026, 5, 14)),
+    ("12/13/2026", "", date(2026, 12, 13)), ("13/12/2026", "", date(2026, 12, 13)),
+    ("11/12/2026", "", None), ("12/11/2026", "", None),
+])  # fmt: skip
+def test_a_day_that_could_be_two_is_read_in_the_order_of_the_place(
+    words: str, order: str, day: date | None
+) -> None:
+    assert csvfile.day(words, order) == day
+
+
+def test_money_may_stand_with_the_sign_of_its_place() -> None:
+    for words, sign, number in (("€ 9.50", "€", 9.5), ("9.50 €", "€", 9.5), ("9.50 €", "", None),
+                                ("9.50$", "", 9.5), ("R$ 9", "R$", 9.0)):  # fmt: skip
+        assert csvfile.number(words, False, sign) == number
+
+
+def test_a_text_is_written_with_a_mark_unless_told_not_to() -> None:
+    rows = [{"a": "1", "b": "2"}, {"b": "3"}]
+    assert csvfile.text(("a", "b"), rows) == "\ufeffa,b\r\n1,2\r\n,3\r\n"
+    assert csvfile.text(("a", "b"), rows, mark=False) == "a,b\r\n1,2\r\n,3\r\n"
 
 
 @pytest.mark.parametrize(
@@ -549,7 +660,8 @@ _SLOW: dict[str, Scalar] = {"bleeds.name[3]": "Slow", "bleeds.limit[3]": 0.1, "b
 MAY_4, BOARDS = 46146.0, "[36]"  # the day is 488 days after 2025-01-01, which is 45658
 TAKEN: list[tuple[list[str], dict[str, Scalar]]] = [
     (["prices,boards,,price,9.5,,2026-05-04,Yard,,"],
-     {f"prices.price{BOARDS}": 9.5, f"prices.date{BOARDS}": MAY_4, f"prices.quote{BOARDS}": "Yard"}),
+     {f"prices.price{BOARDS}": 9.5, f"prices.date{BOARDS}": MAY_4,
+      f"prices.quote{BOARDS}": "Yard"}),
     ([" Prices , BOARDS ,, Price , 9.5 ,,,,,"], {f"prices.price{BOARDS}": 9.5}),
     (["prices,boards,,price,9.5,,(empty),,,"], {f"prices.price{BOARDS}": 9.5}),
     (["prices,boards,,price,,,2026-05-04,,,"], {f"prices.date{BOARDS}": MAY_4}),
@@ -649,13 +761,17 @@ def test_figures_of_other_units_are_one_problem_and_where_they_are_many_the_only
 ) -> None:
     foreign = [f"labor,,{task},rate,0.1,m³,,,," for task in ("Broom", "Stamp")]
     slip = "prices,stone,,price,-4,,,,,"
-    sound = [f"prices,{code},,price,9,,,,," for code in ("boards", "nails", "mats", "fill", "stakes")]
+    sound = [
+        f"prices,{code},,price,9,,,,," for code in ("boards", "nails", "mats", "fill", "stakes")
+    ]
     few = put_in(write(slip, *foreign, *sound), labor__unit=["ft²"] * 47).problems
     many = put_in(write(slip, *foreign), labor__unit=["ft²"] * 47).problems
     assert [one.partition("csv, ")[2][:12] for one in few] == ["line 2, valu", "line 3, unit"]
     assert len(many) == 1
     for one in (few[1], many[0]):
-        assert "line 3, unit: came 'm³'; its unit in the workbook is 'ft²' (and so in 1 more " in one
+        assert (
+            "line 3, unit: came 'm³'; its unit in the workbook is 'ft²' (and so in 1 more " in one
+        )
         assert "lines: 4): nothing is converted" in one
 
 
@@ -707,7 +823,11 @@ def test_prices_of_a_contract_that_stands_are_left_as_they_were_signed(
 ) -> None:
     keys = laid_out("us")[0].keys
     prices = write("terms,,,valid,77,,,,,", "pricing,,,oldest,77,,,,,")
-    stands = {keys["contract_stands"]: [1.0], keys["contract"]: [900.0], keys["contract_kept"]: [1.0]}
+    stands = {
+        keys["contract_stands"]: [1.0],
+        keys["contract"]: [900.0],
+        keys["contract_kept"]: [1.0],
+    }
     found = put_in(prices, **{k.replace(".", "__"): v for k, v in stands.items()})
     assert changed(found) == {"pricing.oldest[1]": 77.0}
     assert f"{prices}: 1 lines of Terms are left out: what was signed stays" in found.notes
@@ -725,7 +845,8 @@ def test_a_choice_that_lost_its_name_is_said_once_for_all_lines(
 
 def test_a_name_in_place_of_another_is_loaded_and_said(write: Callable[..., Path]) -> None:
     prices = write("prices,boards,Nails,price,9,,,,,", "prices,stone,,price,9,,,,,",
-                   "prices,stakes,Stakes ,price,9,,,,,", "prices,nails,Lag bolts,price,,,,,,")  # fmt: skip
+                   "prices,stakes,Stakes ,price,9,,,,,",
+                   "prices,nails,Lag bolts,price,,,,,,")  # fmt: skip
     assert put_in(prices).notes == [
         f"{prices}, line 2: boards is 'Nails' there and 'Form boards' in the workbook; loaded"
     ]
@@ -790,8 +911,34 @@ def test_what_was_typed_emptied_or_taken_out_is_saved_so(monkeypatch: pytest.Mon
     permit = by_line["own", "3", "price"]
     assert (permit["value"], permit["source"]) == ("", "hall")
     assert [r["figure"] for r in found if r["table"] == "own" and r["line"] == "4"] == ["typed"]
-    assert notes == [f"{table}, line 2: left out, since no name says in another workbook which it is"
-                     for table in ("Most drying a mix can bear", "Lines of your own")]  # fmt: skip
+    said = "left out, since no name says in another workbook which it is"
+    without = ("Most drying a mix can bear", "Lines of your own")
+    assert notes == [f"{table}, line 2: {said}" for table in without]
+
+
+def test_a_day_is_saved_plainly_and_words_that_look_like_one_with_a_mark(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    found, _ = written(monkeypatch, own__what=["Permit"], own__price=[85.0], own__date=[MAY_4],
+                       own__quote=["2026-05-04"], workdays__latest=[7.5 / 24])  # fmt: skip
+    (permit,) = [r for r in found if (r["table"], r["figure"]) == ("own", "price")]
+    assert (permit["date"], permit["source"]) == ("2026-05-04", "'2026-05-04")
+    (latest,) = [r for r in found if (r["table"], r["figure"]) == ("workdays", "latest")]
+    assert latest["value"] == "07:30"
+
+
+def test_lines_are_told_apart_by_names_only_where_they_are_typed_and_several() -> None:
+    every = tables(laid_out("us")[0])
+    for lines, told in ((1, False), (2, True), (3, True)):
+        two = {
+            key: Table(replace(every[key].block, lines=lines)) for key in ("own", "ways", "told")
+        }
+        assert (two["own"].name is not None, two["own"].main is not None) == (told, told)
+        assert (two["ways"].called is not None, two["ways"].name) == (told, None)
+        assert (two["told"].called is not None) == told
+        assert two["told"].name is None
+    assert every["holidays"].name is None  # their order tells them apart
+    assert every["set_times"].name is None
 
 
 def test_a_former_name_is_saved_where_it_says_another_thing(
@@ -803,7 +950,6 @@ def test_a_former_name_is_saved_where_it_says_another_thing(
             if (r["table"], r["figure"]) == ("bleeds", "was")]  # fmt: skip
     assert ("Slow", "Little") in said
     assert "Usual bleeding" not in dict(said)
-
 
 
 # The workbook it goes into ------------------------------------------------------------

@@ -569,7 +569,8 @@ ONE_CELL: list[tuple[str, str, Any, bool, Any]] = [
 NOT_A_CELL: list[tuple[str, str, Any, str]] = [
     ("pricing.oldest", "f", "=2+2",
      "came a formula without a stored value; expected a number from {}: type it"),
-    ("pricing.oldest", "e", "#REF!", "came the error #REF!; expected a number from {}: type it again"),
+    ("pricing.oldest", "e", "#REF!",
+     "came the error #REF!; expected a number from {}: type it again"),
     ("pricing.oldest", "%", 0.9,
      "came 90%, which a spreadsheet keeps as 0.9; expected a number from {}: clear the cell's "
      "format and type 90"),
@@ -788,7 +789,7 @@ def test_a_workbook_of_a_newer_version_or_an_unknown_place_is_refused(opened: Op
         with pytest.raises(UnusableError, match="made by a newer version"):
             found_in(opened)
     opened.said = f"Pourtally {release()} us small canadda"
-    with pytest.raises(UnusableError, match="for the place 'canadda'.*did you mean 'canada'"):
+    with pytest.raises(UnusableError, match=r"for the place 'canadda'.*did you mean 'canada'"):
         found_in(opened)
     for place in ("canada", "for Canada", ". canada ."):
         opened.said = f"Pourtally {release()} us small {place}"

@@ -372,7 +372,11 @@ def test_a_table_has_the_lines_that_hold_something_and_is_left_out_where_none_do
     worked: Entries = {"o.name": ["a", "", "b", None, "past the last line"],
                        "o.price": [1.0, 2.0, 3.0, 4.0, 5.0], "o.none": ["", None, ""]}  # fmt: skip
     blocks, given = copied(monkeypatch, worked, offers, none, sums, adds)
-    assert {key: block.lines for key, block in blocks.items()} == {"offers": 2, "sums": 1, "adds": 1}
+    assert {key: block.lines for key, block in blocks.items()} == {
+        "offers": 2,
+        "sums": 1,
+        "adds": 1,
+    }
     assert given == {"offers.name": ["a", "b"], "offers.price": [1.0, 3.0], "sums.name": []}
 
 
@@ -380,7 +384,8 @@ def test_a_field_of_a_form_is_there_where_it_is_given_something(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     form = a_block("form", "form", 1, a_part("form.a", "o.a"), a_part("form.b", "o.b"),
-                   a_part("form.c", "o.c unless o.hide"), a_part("form.d", "o.c unless o.b"))  # fmt: skip
+                   a_part("form.c", "o.c unless o.hide"),
+                   a_part("form.d", "o.c unless o.b"))  # fmt: skip
     page = a_block("page", "page", 2, a_part("page.a", "o.b"))
     worked: Entries = {"o.a": ["x"], "o.b": [""], "o.c": ["secret"], "o.hide": [1.0]}
     blocks, given = copied(monkeypatch, worked, form, page)
@@ -393,7 +398,7 @@ def test_a_field_that_is_given_nothing_there_is_is_a_slip_of_the_template(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     for given in ("o.gone", "o.a unless o.gone"):
-        with pytest.raises(TemplateError, match="a.b: given 'o.gone' is no figure"):
+        with pytest.raises(TemplateError, match=r"a\.b: given 'o.gone' is no figure"):
             copied(monkeypatch, {"o.a": [1.0]}, a_block("a", "form", 1, a_part("a.b", given)))
 
 
@@ -425,6 +430,27 @@ def test_a_drawing_has_the_lines_and_areas_that_show_something(
     assert charts["first"].series == (shown, named, across)
     assert charts["areas"].series == (area, flat, none)  # areas stand on one another
     assert [chart.over for chart in charts.values()] == [False, True, False]
+
+
+def test_a_drawing_of_a_block_that_is_left_out_is_left_out(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    points = a_block("points", "table", 4, a_part("points.x", "o.x"), a_part("points.y", "o.x"))
+    form = a_block("form", "form", 1, a_part("form.a", "o.a"), charts=(
+        Chart("gone", 1, (a_line("points", 0, 0, name=Run("form.a", 0, "form.a", 0)),)),))  # fmt: skip
+    blocks, _ = copied(monkeypatch, {"o.x": [""] * 4, "o.a": ["x"]}, points, form)
+    assert list(blocks) == ["form"]
+    assert blocks["form"].charts == ()
+
+
+def test_a_copy_is_made_ready_for_a_job_with_what_its_parts_hold() -> None:
+    book, _ = laid_out("us")
+    worked: Entries = {k: [0.0] * b.lines for k, (b, _, _) in book.parts.items()}
+    worked["job.name"] = ["Smith"]
+    copy, given = room.fitted(book, worked)
+    held = [k for k, (_, _, part) in copy.parts.items() if part.given == "job.name"]
+    assert held
+    assert [given[key] for key in held] == [["Smith"]] * len(held)
 
 
 def test_options_that_stand_in_a_copy_are_those_with_a_name() -> None:
