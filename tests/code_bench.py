@@ -264,11 +264,13 @@ class Bench:
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Do the work in place of running the tests."""
         self.items = {
-            item.nodeid: item for item in session.items if WHOLE.isdisjoint(item.fixturenames)
-        }  # type: ignore[attr-defined]
+            item.nodeid: item
+            for item in session.items
+            if WHOLE.isdisjoint(vars(item).get("fixturenames", ()))
+        }
         for units in UNITS:
-            shop.TEMPLATES[units, "small"].results({})
-            shop.TEMPLATES[units, "usual"].results({})
+            assert shop.laid_out(units)
+        shop.results("us", {}, size="small")
         for units in UNITS:
             shop.load_copy(units)
         factory: Any = session.config._tmp_path_factory  # type: ignore[attr-defined]
@@ -290,15 +292,16 @@ class Bench:
         memory = _Memory(shelf)
         tests: dict[str, Any] = known["tests"]
         new: dict[Path, list[pytest.Item]] = {}
+        sources: dict[str, str] = {}
         for name, item in self.items.items():
             source = digest(inspect.getsource(item.function))  # type: ignore[attr-defined]
             if tests.get(name, {}).get("source") != source:
-                tests[name] = {"source": source}
+                sources[name] = source
                 new.setdefault(item.path, []).append(item)
         for path, items in new.items():
             print(f"{path.name}: {len(items)} tests are run once", flush=True)
             for name, found in self._noted(items).items():
-                tests[name] |= found
+                tests[name] = {"source": sources[name], **found}
             file.write_text(json.dumps(known), "utf-8")
         memory.keeps = False
         self.ran = {n: Ran(t["seconds"], t["lines"]) for n, t in tests.items()

@@ -98,11 +98,11 @@ def _shows(tree: ast.Module, chain: tuple[Any, ...]) -> frozenset[int]:
         return frozenset(range(top.lineno, (top.end_lineno or 0) + 1))
     targets = {n.id for n in ast.walk(top) if isinstance(n, ast.Name)
                and isinstance(n.ctx, ast.Store)}  # fmt: skip
-    lines = set()
+    lines: frozenset[int] = frozenset()
     for node, holders in _walk(tree, ()):
         if isinstance(node, ast.Name) and node.id in targets and isinstance(node.ctx, ast.Load):
             lines |= _shows(tree, (*holders, node)) if holders[1] is not top else frozenset()
-    return frozenset(lines) or frozenset(range(1, 10_000))
+    return lines or frozenset(range(1, 10_000))
 
 
 def _changes(node: ast.AST) -> Iterator[tuple[str, Callable[[Any], object]]]:

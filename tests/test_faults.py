@@ -285,7 +285,8 @@ def test_a_part_that_was_swept_before_it_was_locked_is_begun_anew(
 ) -> None:
     import fcntl  # noqa: PLC0415  Windows has none
 
-    lock, swept = fcntl.flock, []
+    lock = fcntl.flock
+    swept: list[Path] = []
 
     def late(handle: int, how: int) -> None:
         if not swept:
@@ -325,7 +326,11 @@ def test_where_an_open_file_has_no_second_name_it_is_closed_before_it_gets_one(
         assert len(closed) == 1
         replace(part, goal)
 
-    monkeypatch.setattr(os, "close", lambda handle: (closed.append(handle), close(handle)))
+    def shut(handle: int) -> None:
+        closed.append(handle)
+        close(handle)
+
+    monkeypatch.setattr(os, "close", shut)
     monkeypatch.setattr(os, "replace", move)
     write_bytes(tmp_path / "a", b"1")
     assert ((tmp_path / "a").read_bytes(), left.exists()) == (b"1", True)

@@ -641,7 +641,7 @@ def told(more: dict[str, list[Any]] | None = None) -> tuple[Told, Entries]:
     return Told(book, worked), {key: list(column) for key, column in usual.items()}
 
 
-def put_in(prices: Path, place: str = "", **more: list[Any]) -> Loaded:
+def put_in(prices: Path, place: str = "", **more: Any) -> Loaded:
     """Return what a file leaves of the entries of a workbook that says some things."""
     template, entries = told({key.replace("__", "."): column for key, column in more.items()})
     found = Loaded(template, entries, [])
@@ -823,12 +823,9 @@ def test_prices_of_a_contract_that_stands_are_left_as_they_were_signed(
 ) -> None:
     keys = laid_out("us")[0].keys
     prices = write("terms,,,valid,77,,,,,", "pricing,,,oldest,77,,,,,")
-    stands = {
-        keys["contract_stands"]: [1.0],
-        keys["contract"]: [900.0],
-        keys["contract_kept"]: [1.0],
-    }
-    found = put_in(prices, **{k.replace(".", "__"): v for k, v in stands.items()})
+    told = {"contract_stands": [1.0], "contract": [900.0], "contract_kept": [1.0]}
+    stands: dict[str, Any] = {keys[key].replace(".", "__"): said for key, said in told.items()}
+    found = put_in(prices, **stands)
     assert changed(found) == {"pricing.oldest[1]": 77.0}
     assert f"{prices}: 1 lines of Terms are left out: what was signed stays" in found.notes
     assert len(changed(put_in(prices))) == 2

@@ -6,6 +6,7 @@ import io
 import re
 import shutil
 import zipfile
+from collections import defaultdict
 from collections.abc import Callable
 from datetime import date, datetime, time, timedelta
 from functools import partial
@@ -624,7 +625,11 @@ def test_what_a_cell_does_not_take_is_said_with_what_to_do(
 class Opened(dict[str, Cells]):
     """The cells of a workbook by sheet, and what else it says, without a file behind them."""
 
-    said, pointing = "", ({}, {})  # type: tuple[dict[str, Where], dict[str, str]]
+    def __init__(self, cells: dict[str, Cells], pointing: dict[str, Where], said: str) -> None:
+        """Open a workbook; formulas in it have come to nothing yet."""
+        super().__init__(cells)
+        self.pointing, self.elsewhere, self.said = pointing, dict[str, str](), said
+        self.stored: dict[str, Cells] = defaultdict(dict)
 
     def __missing__(self, name: str) -> Cells:
         """Return a sheet that is not there."""
@@ -633,11 +638,11 @@ class Opened(dict[str, Cells]):
 
     def names(self) -> dict[str, Where]:
         """Return the names that point at a cell."""
-        return self.pointing[0]
+        return self.pointing
 
     def astray(self) -> dict[str, str]:
         """Return the names that point elsewhere."""
-        return self.pointing[1]
+        return self.elsewhere
 
     def description(self) -> str:
         """Return what its properties say."""
@@ -660,16 +665,14 @@ def opened(
     in_cells: tuple[dict[str, Cells], dict[str, Where]], monkeypatch: pytest.MonkeyPatch
 ) -> Opened:
     """Return a workbook whose reader finds it opened already, to be changed."""
-    out = Opened({name: dict(cells) for name, cells in in_cells[0].items()})
-    out.pointing = dict(in_cells[1]), {}
-    out.said = f"Pourtally {release()} us small"
+    cells = {name: dict(cells) for name, cells in in_cells[0].items()}
+    out = Opened(cells, dict(in_cells[1]), f"Pourtally {release()} us small")
     monkeypatch.setattr(read, "package", lambda _: None)
     monkeypatch.setattr(read, "Sheets", lambda _, stored=False: out.stored if stored else out)
-    out.stored = Opened()  # type: ignore[attr-defined]
     return out
 
 
-def type_in(opened: Opened, key: str, line: int, value: Any, kind: str = "") -> str:
+def type_in(opened: dict[str, Cells], key: str, line: int, value: Any, kind: str = "") -> str:
     """Type in a cell, and return its sheet and address."""
     spot = laid_out("us")[1].spots[key]
     opened[spot.sheet][spot.at(line)] = (kind or ("s" if isinstance(value, str) else "n"), value)
@@ -719,15 +722,15 @@ def test_a_form_has_no_number_of_its_line(opened: Opened) -> None:
 
 def test_a_formula_is_taken_by_what_it_came_to(opened: Opened) -> None:
     where = type_in(opened, COUNT, 3, "=2+2", "f")
-    type_in(opened.stored, COUNT, 3, 4)  # type: ignore[attr-defined]
+    type_in(opened.stored, COUNT, 3, 4)
     found = found_in(opened)
     assert found.entries[COUNT][3] == 4
     assert found.notes == [
         f"{where} (Slab pieces, Count, line 4): holds a formula; its value 4 is taken"
     ]
-    type_in(opened.stored, COUNT, 3, "  ")  # type: ignore[attr-defined]
+    type_in(opened.stored, COUNT, 3, "  ")
     assert (found_in(opened).problems, found_in(opened).entries[COUNT][3]) == ([], None)
-    opened.stored.clear()  # type: ignore[attr-defined]
+    opened.stored.clear()
     assert "came a formula without a stored value" in found_in(opened).problems[0]
 
 
@@ -743,10 +746,9 @@ def test_a_length_in_words_is_taken_in_numbers_and_said(opened: Opened) -> None:
 
 
 def test_entries_whose_names_are_lost_are_told_by_their_labels(opened: Opened) -> None:
-    names, astray = opened.pointing
     for key in ("job.name", "delivery.truck"):
-        del names[key]
-    astray["delivery.truck"] = "#REF!"
+        del opened.pointing[key]
+    opened.elsewhere["delivery.truck"] = "#REF!"
     found = found_in(opened)
     assert found.problems == [
         "The job: not found, so usual values are taken: Job. Copy the entries into a fresh "
@@ -762,8 +764,8 @@ def test_entries_whose_names_are_lost_are_told_by_their_labels(opened: Opened) -
 def test_an_entry_of_a_template_that_had_more_is_told_down_to_its_last_line(
     opened: Opened,
 ) -> None:
-    opened.pointing[0]["pump.hose"] = ("Mine", 3, 3)
-    opened.pointing[0]["pump.code"] = opened.pointing[0]["notes"] = ("Mine", 3, 4)
+    opened.pointing["pump.hose"] = ("Mine", 3, 3)
+    opened.pointing["pump.code"] = opened.pointing["notes"] = ("Mine", 3, 4)
     opened["Mine"] = {(4, 0): ("n", 1), (4, 3): ("n", 7), (5, 0): ("n", 2), (5, 3): ("s", " "),
                       (6, 0): ("n", 3), (6, 3): ("f", "=1"), (7, 0): ("n", 4), (7, 3): ("s", "a"),
                       (8, 0): ("n", 9), (8, 3): ("n", 8), (4, 4): ("n", 5)}  # fmt: skip
@@ -799,7 +801,7 @@ def test_a_workbook_of_a_newer_version_or_an_unknown_place_is_refused(opened: Op
 
 
 def test_without_names_it_is_known_by_its_words_or_not_at_all(opened: Opened) -> None:
-    opened.pointing = {}, {}
+    opened.pointing = {}
     found = found_in(opened)
     assert (found.problems, found.entries) == ([], job())
     sheet, row, column = next((c.sheet, c.row, c.column) for c in shop.usual_cells("us", "small")

@@ -278,7 +278,7 @@ def test_a_job_of_which_a_bad_cell_was_left_out_is_refused(
 
 
 def a_job(
-    monkeypatch: pytest.MonkeyPatch, problems: list[str] | None = None, **more: list[Scalar]
+    monkeypatch: pytest.MonkeyPatch, problems: list[str] | None = None, **more: Any
 ) -> list[tuple[Book, Entries, Care]]:
     """Let a workbook be read that says some things and no others; return what is written."""
     book, _ = laid_out("us")
@@ -320,7 +320,8 @@ def test_a_job_that_is_fit_is_written_and_closed_to_those_who_may_not_read_it(
 
 def test_a_contract_that_stands_is_said_with_its_copy(monkeypatch: pytest.MonkeyPatch) -> None:
     keys, words = laid_out("us")[0].keys, laid_out("us")[0].words
-    a_job(monkeypatch, **{keys["contract_stands"].replace(".", "__"): [1.0]})
+    stands: dict[str, Any] = {keys["contract_stands"].replace(".", "__"): [1.0]}
+    a_job(monkeypatch, **stands)
     assert shared() == ["a note", words["contract_copied"]]
 
 
@@ -328,15 +329,17 @@ def test_a_cell_that_was_left_out_or_an_open_stop_or_no_price_is_refused(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     needs = load_copy("us").words["needs"].replace(".", "__")
-    bad, stop = "Labor!C9: came #REF!", {"checks__state": [2.0], "checks__say": ["Too steep"]}
+    bad = "Labor!C9: came #REF!"
+    stop: dict[str, Any] = {"checks__state": [2.0], "checks__say": ["Too steep"]}
     out = a_job(monkeypatch, [bad])
     assert refused() == [bad]
-    a_job(monkeypatch, **stop)  # type: ignore[arg-type]
+    a_job(monkeypatch, **stop)
     assert refused() == ["All checks: Too steep"]
-    a_job(monkeypatch, [bad], **stop, **{needs: [0.0]})  # type: ignore[arg-type]
+    a_job(monkeypatch, [bad], **stop, **{needs: [0.0]})
     assert refused() == [bad, "All checks: Too steep"]
     for nothing in (0.0, None, ""):
-        a_job(monkeypatch, **{needs: [nothing]})
+        none: dict[str, Any] = {needs: [nothing]}
+        a_job(monkeypatch, **none)
         assert refused() == [load_copy("us").words["nothing"]]
     assert out == []
 
@@ -404,7 +407,8 @@ def test_a_field_that_is_given_nothing_there_is_is_a_slip_of_the_template(
 
 def a_line(key: str, first: int, last: int, **look: Any) -> Series:
     """Return a line down the columns x and y of a block."""
-    return Series(*(Run(f"{key}.{a}", first, f"{key}.{a}", last) for a in "xy"), **look)
+    x, y = (Run(f"{key}.{a}", first, f"{key}.{a}", last) for a in "xy")
+    return Series(x, y, **look)
 
 
 def test_a_drawing_has_the_lines_and_areas_that_show_something(
@@ -437,7 +441,8 @@ def test_a_drawing_of_a_block_that_is_left_out_is_left_out(
 ) -> None:
     points = a_block("points", "table", 4, a_part("points.x", "o.x"), a_part("points.y", "o.x"))
     form = a_block("form", "form", 1, a_part("form.a", "o.a"), charts=(
-        Chart("gone", 1, (a_line("points", 0, 0, name=Run("form.a", 0, "form.a", 0)),)),))  # fmt: skip
+        Chart("gone", 1, (a_line("points", 0, 0, name=Run("form.a", 0, "form.a", 0)),)),
+    ))  # fmt: skip
     blocks, _ = copied(monkeypatch, {"o.x": [""] * 4, "o.a": ["x"]}, points, form)
     assert list(blocks) == ["form"]
     assert blocks["form"].charts == ()
