@@ -15,13 +15,11 @@ import pytest
 import test_faults
 import test_hostile
 import test_learn
-import test_prices
 import test_share
 from code_bench import digest, put, text_of
 from code_mutants import EQUAL, TESTS, mutants
 from pourtally import csvfile, output, share
 from test_learn import lessons as lessons  # noqa: PLC0414  a fixture that tests here ask for
-from test_prices import write as write  # noqa: PLC0414
 
 SLIPS: list[tuple[str, str, str, Callable[..., object]]] = [
     # A copy is made of a workbook whose bad cells were left out, or that is not fit otherwise.
@@ -42,11 +40,6 @@ SLIPS: list[tuple[str, str, str, Callable[..., object]]] = [
      test_learn.test_a_job_that_cannot_be_trusted_teaches_nothing),
     ("learn", "if template.units != ours.units:", "if False:",
      test_learn.test_files_of_the_other_units_and_files_given_twice_are_named),
-    # Prices of another place, of other units, or of a file that is wrong are loaded.
-    ("priceload", "if not _same_place(loading, place):", "if False:",
-     test_prices.test_the_row_of_the_place_is_asked_first_and_taken_out),
-    ("priceload", "    if problems:\n        return", "    if False:\n        return",
-     test_prices.test_a_file_without_a_column_is_not_taken_at_all),
     # A file is written over, or read by who may not read what it is made of.
     ("output", "(p.exists() and not replace)", "False",
      test_faults.test_where_workbooks_go_is_a_folder_or_one_name_that_ends_so),

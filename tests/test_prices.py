@@ -29,7 +29,7 @@ import engines
 import programs
 import shop
 from filled import filled
-from pourtally import csvfile, pricesave
+from pourtally import csvfile, priceload, pricesave
 from pourtally.cli import main
 from pourtally.jobfile import job_entries
 from pourtally.model import Entries, Scalar, Units
@@ -829,6 +829,19 @@ def test_prices_of_a_contract_that_stands_are_left_as_they_were_signed(
     assert changed(found) == {"pricing.oldest[1]": 77.0}
     assert f"{prices}: 1 lines of Terms are left out: what was signed stays" in found.notes
     assert len(changed(put_in(prices))) == 2
+
+
+def test_what_is_wrong_with_the_workbook_itself_is_told_with_its_name(
+    write: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    template, typed = told()
+    came = Filled(template, typed, ["Labor!C9: came #REF!"], ["the sheet 'Mine'"], ["a note"])
+    monkeypatch.setattr(priceload, "read_workbook", lambda *_: came)
+    prices = write("pricing,,,oldest,77,,,,,")
+    found = priceload.loaded(Path("job.xlsx"), prices, shop.TEMPLATES)
+    assert found.problems == ["job.xlsx: Labor!C9: came #REF!"]
+    assert (found.notes, found.added) == (["job.xlsx: a note"], ["the sheet 'Mine'"])
+    assert changed(found) == {"pricing.oldest[1]": 77.0}
 
 
 def test_a_choice_that_lost_its_name_is_said_once_for_all_lines(
