@@ -448,16 +448,6 @@ def test_a_drawing_of_a_block_that_is_left_out_is_left_out(
     assert blocks["form"].charts == ()
 
 
-def test_a_copy_is_made_ready_for_a_job_with_what_its_parts_hold() -> None:
-    book, _ = laid_out("us")
-    worked: Entries = {k: [0.0] * b.lines for k, (b, _, _) in book.parts.items()}
-    worked["job.name"] = ["Smith"]
-    copy, given = room.fitted(book, worked)
-    held = [k for k, (_, _, part) in copy.parts.items() if part.given == "job.name"]
-    assert held
-    assert [given[key] for key in held] == [["Smith"]] * len(held)
-
-
 def test_options_that_stand_in_a_copy_are_those_with_a_name() -> None:
     book, _ = laid_out("us")
     names: list[Scalar] = ["", "Seal", None, "Steps"]
