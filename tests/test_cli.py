@@ -10,6 +10,7 @@ import signal
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
@@ -19,9 +20,11 @@ from pourtally import many
 from pourtally import template as template_room
 from pourtally.cli import main
 from pourtally.files import templates_folder
+from pourtally.jobfile import job_entries, job_form, job_place, read_job
 from pourtally.load import load_book
-from pourtally.model import Book, Size, TemplateError, Units
+from pourtally.model import Book, Entries, Scalar, Size, TemplateError, Units
 from pourtally.template import Template
+from shop import laid_out
 
 PATIO = """
 units = "us"
@@ -438,6 +441,195 @@ def test_all_problems_of_all_job_files_are_shown_at_once_and_nothing_is_written(
         assert line.startswith(expected)
     assert shown[len(EXPECTED) :] == ["18 problems found; nothing was written"]
     assert files() == ["bad.toml", "smith.toml"]
+
+
+# A job file, entry by entry ----------------------------------------------------------
+
+
+def taken(said: dict[str, Any], units: Units = "us", **more: Any) -> tuple[Entries, list[str]]:
+    return job_entries(laid_out(units, "small")[0], said, "a.toml", **more)
+
+
+def changed(said: dict[str, Any], units: Units = "us") -> dict[str, Scalar]:
+    """Return what a job changes: {block.figure[line, counted from 1]: its value}."""
+    entries, problems = taken(said, units)
+    usual, _ = taken({}, units)
+    assert problems == []
+    return {f"{key}[{n + 1}]": value for key, column in entries.items()
+            for n, value in enumerate(column) if value != usual[key][n]}  # fmt: skip
+
+
+CHANGES: list[tuple[dict[str, Any], dict[str, Scalar]]] = [
+    ({"units": "us", "size": "small", "place": ""}, {}),
+    ({"prices": [{"line": "boards", "price": 9}, {"price": 8}]},
+     {"prices.price[36]": 9.0, "prices.price[37]": 8.0}),
+    ({"pieces": [{"count": 2}, {"line": 12, "count": 3}]},
+     {"pieces.count[1]": 2.0, "pieces.count[12]": 3.0}),
+    ({"pieces": [{"line": 3, "count": 2}, {"line": 1, "count": 4}, {"count": 5}]},
+     {"pieces.count[3]": 2.0, "pieces.count[1]": 4.0, "pieces.count[2]": 5.0}),
+    ({"pieces": [{"a": [16, 4.5], "b": [3]}]},
+     {"pieces.a.ft[1]": 16.0, "pieces.a.in[1]": 4.5, "pieces.b.ft[1]": 3.0}),
+    ({"pieces": [{"a": 16, "b": "16' 4.5"}]},
+     {"pieces.a.ft[1]": 16.0, "pieces.b.ft[1]": 16.0, "pieces.b.in[1]": 4.5}),
+    ({"pieces": [{"a": "4 1/2 in"}]}, {"pieces.a.ft[1]": 0.0, "pieces.a.in[1]": 4.5}),
+    ({"pieces": [{"a": "", "count": ""}]}, {}),
+    ({"pricing": {"oldest": ""}}, {"pricing.oldest[1]": None}),
+    ({"pours": [{"line": 2, "order": {"yours": 6.5}}]}, {"pours.order.yours[2]": 6.5}),
+    ({"markups": {"profit": 12.5}}, {"markups.profit[1]": 0.125}),
+    # other names of older files; what was counted in is taken off, what stood once is spread
+    ({"bands": [{"across": 3, "band_left": "Yes", "band_right": "Yes"}]},
+     {"bands.inside_across[1]": 1.0}),
+    ({"usual_bands": {"panel_finish": ""}}, {}),
+    # a line with anything in it begins empty where it is for one thing
+    ({"equipment": [{"what": "Own"}]},
+     {"equipment.what[1]": "Own", "equipment.task[1]": None, "equipment.people[1]": None}),
+    ({"equipment": [{"line": 1}]}, {}),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("said", "new"), CHANGES, ids=[str(said)[:40] for said, _ in CHANGES])
+def test_a_job_file_changes_what_it_says_and_no_more(
+    said: dict[str, Any], new: dict[str, Scalar]
+) -> None:
+    assert changed(said) == new
+
+
+def test_lengths_in_meters_are_read_as_they_are_written_and_said() -> None:
+    notes: list[str] = []
+    said = {"pieces": [{"a": "4,99", "b": 3, "c": "4990 mm"}]}
+    entries, problems = taken(said, "si", notes=notes)
+    assert problems == []
+    assert [entries[f"pieces.{k}.m"][0] for k in "abc"] == [4.99, 3, 4.99]
+    assert [note.partition(" is read as")[0] for note in notes] == [
+        "a.toml: pieces[1].a: 4,99", "a.toml: pieces[1].c: 4990 mm",
+    ]  # fmt: skip
+
+
+WRONG: list[tuple[dict[str, Any], list[str]]] = [
+    ({"prices": [{"line": 0}]}, ["prices: line: came 0; expected 1 to 69, or a code such as "
+                                 "'pigment_1'"]),
+    ({"ways": [{"line": True}, {"line": "2"}, {"line": 1.0}]},
+     ["ways: line: came true; expected 1 to 3", "ways: line: came '2'; expected 1 to 3",
+      "ways: line: came 1; expected 1 to 3"]),
+    ({"ways": [{"line": 2}, {"line": 1}, {}]},
+     ["ways[2]: the line is given twice; keep one of them"]),
+    ({"ways": [{}, {}, {}, {}]},
+     ["ways: 4 lines, the largest workbook has 3; use a second job file"]),
+    ({"ways": [{"line": 3}, {}, {"line": 9}, {}, {"line": 2}]},
+     ["ways: 10 lines, the largest workbook has 3; use a second job file"]),
+    ({"ways": [{"lien": 3}]},
+     ["ways[1]: unknown key 'lien'; known here: typed, set_up, wash_up, people, "
+      "hire_fixed, hire_hour, hire_volume, from, hired_on"]),
+    ({"job": {"line": 1}},
+     ["job: unknown key 'line'; known here: name, customer, address, phone, date, "
+      "measured_by"]),
+    ({"ways": {"set_up": 1}}, ["ways: came one table; expected lines, [[ways]] for each"]),
+    ({"ways": [1]}, ["ways: came a list; expected lines, [[ways]] for each"]),
+    ({"job": "Smith"}, ["job: came words; expected one table, [job]"]),
+    ({"job": 1.5}, ["job: came a number; expected one table, [job]"]),
+    ({"job": True}, ["job: came bool; expected one table, [job]"]),
+    ({"pieces": [{"a": []}]}, ["pieces[1].a: came []; expected feet, or [feet, inches]"]),
+    ({"pieces": [{"a": [1, 2, 3]}]},
+     ["pieces[1].a: came [1, 2, 3]; expected feet, or [feet, inches]"]),
+    ({"pieces": [{"a": [1, "2"]}]},
+     ["pieces[1].a: came [1, '2']; expected feet, or [feet, inches]"]),
+    ({"pieces": [{"a": "wide"}]},
+     ["pieces[1].a: came 'wide'; expected feet and inches such as 24' 6 1/2\""]),
+    ({"pours": [{"order": {"yours": 6, "more": 1}}]},
+     ["pours[1].order: this figure is worked out; write order.yours = ... to replace it"]),
+    ({"pours": [{"order": {"yours": "much"}}]},
+     ["pours[1].order.yours: came 'much'; expected a number from 0 to 1e+06 yd³"]),
+    ({"stamping": {"rate": 50}},
+     ["stamping.rate: there is no such entry any more: the day goes by the hours for each mat of "
+      "the task on Labor that stamps; take it out"]),
+    ({"usual_bands": {"panel_finish": 7}}, ["usual_bands.panel_finish: came 7; expected words"]),
+    ({"usual": {"finish": "Marble"}},
+     ["usual.finish: came 'Marble'; expected one of Broomed, Stamped, "
+      "Exposed aggregate, Troweled, Floated"]),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("said", "told"), WRONG, ids=[str(said)[:40] for said, _ in WRONG])
+def test_what_a_job_file_cannot_say_is_told_with_its_key(
+    said: dict[str, Any], told: list[str]
+) -> None:
+    assert taken(said)[1] == [f"a.toml: {one}" for one in told]
+
+
+def test_a_job_with_more_lines_is_told_the_size_that_takes_them() -> None:
+    def larger() -> list[Book]:
+        return [laid_out("us", size)[0] for size in ("usual",)]
+
+    has = "a.toml: pieces: 13 lines, small has 12; "
+    assert taken({"pieces": [{}] * 13}, larger=larger)[1] == [f'{has}size = "usual" takes 40']
+    assert taken({"pieces": [{}] * 40}, larger=larger)[1][0].endswith('size = "usual" takes 40')
+    assert taken({"pieces": [{}] * 41}, larger=larger)[1] == [
+        "a.toml: pieces: 41 lines, the largest workbook has 40; use a second job file"
+    ]
+
+
+def test_what_a_job_does_not_say_is_as_in_the_entries_it_goes_over() -> None:
+    before, _ = taken({"pricing": {"oldest": 77}, "job": {"name": "Smith"}})
+    entries, _ = taken({"job": {"name": "Jones"}}, over=before)
+    assert (entries["pricing.oldest"], entries["job.name"]) == ([77.0], ["Jones"])
+    assert before["job.name"] == ["Smith"]
+
+
+def test_after_fifty_problems_of_a_job_nobody_is_told_what_was_meant() -> None:
+    said = [one.rpartition("; ")[2] for one in taken({f"piece{n}": 1 for n in range(60)})[1]]
+    assert said[:51] == ["did you mean 'pieces'?"] * 51
+    assert said[51] == "a.toml: unknown key 'piece51'"
+
+
+def test_units_size_and_place_are_the_files_own_or_the_commands() -> None:
+    assert job_form({}, None, None, "a") == ("us", "usual", [])
+    assert job_form({"units": "si", "size": "large"}, None, None, "a") == ("si", "large", [])
+    assert job_form({}, "si", "small", "a") == ("si", "small", [])
+    assert job_form({"units": "si", "size": "small"}, "si", "small", "a") == ("si", "small", [])
+    _, _, told = job_form({"units": "si", "size": "huge"}, "us", "small", "a")
+    assert [one.partition(": ")[2] for one in told] == [
+        "units: the file says 'si' and the command 'us': drop the option or correct the file",
+        "size: came 'huge'; expected \"small\" or \"usual\" or \"large\"",
+    ]  # fmt: skip
+    assert job_place({}, "", "a") == ("", [])
+    assert job_place({}, "canada", "a") == ("canada", [])
+    assert job_place({"place": "canada"}, "", "a") == ("canada", [])
+    assert job_place({"place": "canada"}, "canada", "a") == ("canada", [])
+    assert job_place({"place": 3}, "", "a") == ("", ["a: place: came 3"])
+    assert job_place({"place": "canada"}, "elsewhere", "a")[0] == ""
+    assert "did you mean 'canada'" in job_place({"place": "canadda"}, "", "a")[1][0]
+
+
+def test_a_text_that_is_no_job_is_told_with_the_line_that_is_wrong(tmp_path: Path) -> None:
+    path = tmp_path / "a.toml"
+    for text, said in (
+        (
+            "a = 1\n" + ".".join("k" * 41) + " = 1\n",
+            "over 40 words with dots between them (at line 2)",
+        ),
+        ("a = [\n" + "[" * 5000, "brackets in brackets, too deep to be read"),
+        ("a = " + "9" * 5000, "a number with thousands of digits"),
+        (
+            "a = 1\nb = 7:30\n",
+            "; write a time with its seconds, 07:30:00; compare with a file from",
+        ),
+        ("b = 7:30\na = [1\n", "; write a time with its seconds"),
+    ):
+        path.write_text(text, "utf-8")
+        tables, (problem,) = read_job(path)
+        assert tables == {}
+        assert problem.startswith(f"{path}: not valid TOML: ")
+        assert said in problem
+    path.write_text("a = 1\nb = 'x'x\nc = 7:30\n", "utf-8")
+    assert "write a time" not in read_job(path)[1][0]
+    path.write_bytes(b"\xef\xbb\xbfa = 1\r\n")
+    assert read_job(path) == ({"a": 1}, [])
+    path.write_text(".".join("k" * 40) + " = 1\n", "utf-8")
+    assert read_job(path)[1] == []
+    path.write_bytes(b"#" * 1_000_000)
+    assert read_job(path) == ({}, [])
+    path.write_bytes(b"#" * 1_000_001)
+    assert read_job(path, "a list")[1] == [f"{path}: over 1,000,000 bytes; a list is a short text"]
 
 
 @pytest.mark.parametrize(

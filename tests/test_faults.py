@@ -176,6 +176,177 @@ def test_each_command_keeps_a_closed_workbook_closed(
     assert {str(path): oct(mode(path)) for path in made if mode(path) != 0o600} == {}
 
 
+FILES_OPEN = Path("/proc/self/fd")
+
+
+def refused(use: Callable[[], object]) -> str:
+    """Return why something that was asked for cannot be done."""
+    with pytest.raises(UseError) as told:
+        use()
+    return str(told.value)
+
+
+def test_where_workbooks_go_is_a_folder_or_one_name_that_ends_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    here = Path("here.v2")
+    here.mkdir()
+    (here / "a.xlsx").touch()
+    assert output.targets(["a", "b"], None, False) == [Path("output/a.xlsx"), Path("output/b.xlsx")]
+    assert output.targets(["a"], "new", False) == [Path("new/a.xlsx")]
+    assert output.targets(["b"], str(here), False) == [here / "b.xlsx"]
+    assert output.targets(["a"], "one.XLSX", False) == [Path("one.XLSX")]
+    assert output.targets(["a"], str(here), True) == [here / "a.xlsx"]
+    told = refused(lambda: output.targets(["a", "b"], str(here), False))
+    assert told.startswith(f"{here / 'a.xlsx'}: there already, nothing was written")
+    assert "name ends in .xlsx" in refused(lambda: output.targets(["a"], "one.xls", False))
+    assert "2 jobs do not fit" in refused(lambda: output.targets(["a", "b"], "one.xlsx", True))
+    assert "two jobs would be written" in refused(lambda: output.targets(["a", "A"], None, True))
+    (tmp_path / "plain").touch()
+    assert "expected a folder" in refused(lambda: output.targets(["a"], "plain", True))
+
+
+def test_a_folder_of_that_name_is_never_written_over(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").mkdir()
+    assert "there already" in refused(lambda: output.free([tmp_path / "a.csv"], True))
+    assert "expected a file whose name ends in .csv" in refused(
+        lambda: output.with_suffix(tmp_path / "a.csv", ".csv")
+    )
+    (tmp_path / "b.CSV").touch()
+    assert output.with_suffix(tmp_path / "b.CSV", ".csv") == tmp_path / "b.CSV"
+    output.free([tmp_path / "b.CSV", tmp_path / "c.csv"], True)
+
+
+@unix
+def test_a_device_and_a_pipe_are_said_to_be_no_file_by_each_way_to_name_one(
+    tmp_path: Path,
+) -> None:
+    pipe = tmp_path / "pipe.csv"
+    os.mkfifo(pipe)
+    for use in (
+        lambda: output.with_suffix(pipe, ".csv"),
+        lambda: output.targets(["a"], str(pipe), True),
+        lambda: write_bytes(pipe, b"1"),
+    ):
+        assert "no file and no folder, but a device or a pipe" in refused(use)
+
+
+def test_a_folder_is_made_where_there_is_none_and_a_file_in_its_place_is_told(
+    tmp_path: Path,
+) -> None:
+    write_bytes(tmp_path / "a" / "b" / "c", b"1")
+    write_bytes(tmp_path / "a" / "b" / "d", b"2")
+    assert (tmp_path / "a" / "b" / "c").read_bytes() == b"1"
+    said = f"{tmp_path / 'a' / 'b' / 'c'}: a file is where a folder is needed"
+    assert refused(lambda: write_bytes(tmp_path / "a" / "b" / "c" / "d", b"2")).startswith(said)
+
+
+def test_whatever_stops_a_write_no_part_of_it_is_left_and_the_error_names_the_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def failing(error: BaseException) -> Callable[..., None]:
+        def fail(*_: object, **__: object) -> None:
+            raise error
+
+        return fail
+
+    opened = len(list(FILES_OPEN.iterdir())) if FILES_OPEN.exists() else 0
+    for name in ("fsync", "replace", "chmod"):
+        for error in (OSError(errno.EIO, "I/O error"), OSError("odd"), KeyboardInterrupt()):
+            monkeypatch.setattr(os, name, failing(error))
+            with pytest.raises(type(error)) as told:
+                write_bytes(tmp_path / "a", b"1")
+            monkeypatch.undo()
+            assert leftovers(tmp_path) == []
+            if isinstance(told.value, OSError):
+                assert told.value.filename == str(tmp_path / "a")
+                assert told.value.strerror in ("I/O error", "odd")
+    if opened:
+        assert len(list(FILES_OPEN.iterdir())) == opened  # each was closed again
+
+
+@unix
+def test_a_file_stays_whose_it_was_where_that_may_be_done(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    given: list[tuple[int, int]] = []
+    monkeypatch.setattr(os, "chown", lambda _, user, group: given.append((user, group)))
+    write_bytes(tmp_path / "a", b"1")
+    assert given == []
+    write_bytes(tmp_path / "a", b"2")
+    there = (tmp_path / "a").stat()
+    assert given == [(there.st_uid, there.st_gid)]
+
+
+@unix
+def test_a_part_that_was_swept_before_it_was_locked_is_begun_anew(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import fcntl  # noqa: PLC0415  Windows has none
+
+    lock = fcntl.flock
+    swept: list[Path] = []
+
+    def late(handle: int, how: int) -> None:
+        if not swept:
+            swept.append(next(tmp_path.glob(".pourtally-*")))
+            swept[0].unlink()
+        lock(handle, how)
+
+    monkeypatch.setattr(fcntl, "flock", late)
+    write_bytes(tmp_path / "a", b"1")
+    assert ((tmp_path / "a").read_bytes(), leftovers(tmp_path)) == (b"1", [])
+
+
+@unix
+def test_where_locks_are_not_known_a_file_is_written_all_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import fcntl  # noqa: PLC0415  Windows has none
+
+    def none(*_: object) -> None:
+        raise OSError(errno.ENOLCK, "No locks available")
+
+    monkeypatch.setattr(fcntl, "flock", none)
+    write_bytes(tmp_path / "a", b"1")
+    assert ((tmp_path / "a").read_bytes(), leftovers(tmp_path)) == (b"1", [])
+
+
+def test_where_an_open_file_has_no_second_name_it_is_closed_before_it_gets_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    left = tmp_path / f"{output._PREFIX}0123456789abcdef.part"
+    left.touch()
+    monkeypatch.setattr(output, "fcntl", None)
+    closed: list[int] = []
+    close, replace = os.close, os.replace
+
+    def move(part: Path, goal: Path) -> None:
+        assert len(closed) == 1
+        replace(part, goal)
+
+    def shut(handle: int) -> None:
+        closed.append(handle)
+        close(handle)
+
+    monkeypatch.setattr(os, "close", shut)
+    monkeypatch.setattr(os, "replace", move)
+    write_bytes(tmp_path / "a", b"1")
+    assert ((tmp_path / "a").read_bytes(), left.exists()) == (b"1", True)
+
+
+@unix
+def test_a_leftover_that_is_a_link_or_no_file_is_not_swept(tmp_path: Path) -> None:
+    (tmp_path / "mine").write_bytes(b"1")
+    link, folder, gone = (tmp_path / f"{output._PREFIX}{n}.part" for n in "abc")
+    link.symlink_to(tmp_path / "mine")
+    folder.mkdir()
+    gone.touch()
+    write_bytes(tmp_path / "a", b"1")
+    assert (link.is_symlink(), folder.is_dir(), gone.exists()) == (True, True, False)
+
+
 @pytest.mark.parametrize("words", [("build", "-o"), ("figures", "a.xlsx", "--save"), ("new",)])
 @unix
 def test_a_device_is_no_file_to_write(words: tuple[str, ...]) -> None:

@@ -6,7 +6,7 @@ import csv
 import io
 import shutil
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import time
 from pathlib import Path
 from typing import Any
@@ -24,8 +24,7 @@ from pourtally.learn import Learned, Lesson, csv_text, plain_text
 from pourtally.model import Book, Entries, Units
 from pourtally.pricetable import COLUMNS, LEARNED, Table
 from pourtally.read import Filled
-from pourtally.template import Template
-from shop import build, keys_of, laid_out, learn, loaded, read_workbook, results
+from shop import Told, build, keys_of, laid_out, learn, loaded, read_workbook, results
 
 ROW = dict.fromkeys((*COLUMNS, *LEARNED), "")
 
@@ -118,6 +117,19 @@ def test_a_pooled_rate_lies_between_the_least_and_the_most(jobs: list[tuple[floa
              "3.xlsx 0.3 (more than twice the middle rate, 0.11)",
              "4.xlsx 0.4 (more than twice the middle rate, 0.11)"], 0.186, 0.186,
         ),
+        # two of four, though the others did most of the work: (0.1 + 0.1 + 10 + 10) / 22
+        (
+            [(0.1, 1), (0.1, 1), (1, 10), (1, 10)],
+            [f"{n}.xlsx 0.1 (less than half the middle rate, 0.55)" for n in (0, 1)],
+            0.918182, 0.918182,
+        ),
+        # one of three, and three fifths of the work: (0.1 + 0.1 + 0.93) / 5
+        (
+            [(0.1, 1), (0.1, 1), (0.31, 3)],
+            ["2.xlsx 0.31 (more than twice the middle rate, 0.1)"], 0.226, 0.226,
+        ),
+        # middle 10, distances 2, 0, 2, 5, 5: 2.5 times the middle one, 2, is 5, and no more
+        ([(8, 1), (10, 1), (12, 1), (5, 1), (15, 1)], [], 10, 10),
         # one job of three, and most of the work: (0.1 + 0.1 + 3.1) / 12
         (
             [(0.1, 1), (0.1, 1), (0.31, 10)],
@@ -204,17 +216,6 @@ def test_the_spread_is_the_middle_distance() -> None:
 # Several jobs -------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
-class Told(Template):
-    """A template whose results are told, not worked out."""
-
-    worked: Entries = field(default_factory=dict)
-
-    def results(self, entries: Entries, keys: frozenset[str] = frozenset()) -> Entries:
-        """Return what was told, whatever the entries are."""
-        return self.worked
-
-
 TEACHING = {
     "labor.hours": ("labor.rate", "labor.quantity"),
     "finish_hours.total": ("crew.productive", "finish_hours.area"),
@@ -291,6 +292,7 @@ def test_jobs_are_pooled_by_the_name_of_the_task(lessons: Callable[..., list[Pat
         "learned", "with", "all", "in", "use", "unit", "jobs", "least", "most", "spread",
     ]  # fmt: skip
     assert shown[1] == "Tasks: Hours for each"
+    assert [line[:8] for line in shown[2:4]] == ["  Edge  ", "  Stamp "]
     assert shown[3].split() == [
         "Stamp", "0.0675", "0.0675", "0.1", "to", "0.15", "ft²", "2", "0.05", "0.12", "0.035",
     ]  # fmt: skip

@@ -10,9 +10,10 @@ import csv
 import io
 import shutil
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, time
 from decimal import ROUND_HALF_UP, Decimal
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -28,12 +29,15 @@ import engines
 import programs
 import shop
 from filled import filled
-from pourtally import csvfile
+from pourtally import csvfile, priceload, pricesave
 from pourtally.cli import main
 from pourtally.jobfile import job_entries
 from pourtally.model import Entries, Scalar, Units
-from pourtally.pricetable import tables
-from shop import loaded, read_workbook, saved
+from pourtally.priceline import Loaded
+from pourtally.priceload import fill
+from pourtally.pricetable import Table, tables
+from pourtally.read import Filled
+from shop import Told, loaded, read_workbook, saved
 
 pytestmark = pytest.mark.xdist_group("prices")  # its workbooks are made once
 
@@ -273,6 +277,116 @@ def test_a_file_is_read_however_a_spreadsheet_saved_it(
     assert found.notes == ([f"{path}: the column note is not read"] if b"note" in raw else [])
 
 
+WORDS = [["boards", "9.5"], ["½ yd", ""]]
+HOW: dict[str, tuple[bytes, list[list[str]], bool]] = {
+    "plain": (b"line,value\nboards,9.5\n", WORDS[:1], False),
+    "a mark and CRLF": ("\ufeffLine,VALUE\r\n\r\nboards,9.5\r\n½ yd,\r\n".encode(), WORDS, False),
+    "semicolons": ("line;value\nboards;9.5\n½ yd;\n".encode(), WORDS, True),
+    "tabs": ("line\tvalue\nboards\t9.5\n½ yd\t\n".encode("utf-16"), WORDS, False),
+    "an older page of letters": ("line,value\nboards,9.5\n½ yd\n".encode("cp1252"), WORDS, False),
+    "empty lines first": (b"\n , \n line , value \nboards,9.5,\n", WORDS[:1], False),
+    "marks of words": (b'"line","value"\n"boards","9.5"\n', WORDS[:1], False),
+}
+
+
+@pytest.mark.parametrize("how", HOW)
+def test_cells_are_the_same_however_they_were_saved(how: str, tmp_path: Path) -> None:
+    raw, wanted, commas = HOW[how]
+    path = tmp_path / "a.csv"
+    path.write_bytes(raw)
+    sheet, problems = csvfile.read(path, ["line"], ["line", "value"])
+    assert problems == []
+    assert [[row["line"], row["value"]] for _, row in sheet.rows] == wanted
+    assert (sheet.commas, sheet.unknown) == (commas, [])
+
+
+def test_rows_bear_the_numbers_of_their_lines_and_unknown_columns_are_named(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "a.csv"
+    path.write_text('line,mine,value,\n\n"two\nlines",a,9\n,,\nboards,b,8,\n', "utf-8")
+    sheet, problems = csvfile.read(path, ["line"], ["line", "value"])
+    assert (problems, sheet.unknown) == ([], ["mine"])
+    assert [(at, row["line"]) for at, row in sheet.rows] == [(3, "two\nlines"), (6, "boards")]
+
+
+UNREAD: dict[str, tuple[bytes, list[str]]] = {
+    "nothing": (b"", [": holds nothing; expected line, value"]),
+    "empty lines": (b"\n,,\n", [": holds nothing; expected line, value"]),
+    "no column": (b"mine,line\n1,2\n",
+                  [", line 1: lacks the column value; came mine, line: the first line names the "
+                   "columns"]),
+    "a column twice": (b"line,value,line\n",
+                       [", line 1: the column line stands there twice; keep one"]),
+    "cells too many": (b"line,value\na,1,2\nb,1,\nc,1, \n",
+                       [", line 2: 3 cells, expected 2: words with a comma in them need quotation "
+                        "marks"]),
+    "semicolons too many": (b"line;value\na;1;2\n",
+                            [", line 2: 3 cells, expected 2: words with a separator in them need "
+                             "quotation marks"]),
+    "an open mark": (b'line,value\na,1\n"b,1\n',
+                     [", line 3: unexpected end of data; compare its quotation marks"]),
+    "a zip": (b"PK\x03\x04line,value\n",
+              [": not a text; open it in your spreadsheet program and save it as CSV"]),
+    "a PDF": (b"%PDF line,value\n",
+              [": not a text; open it in your spreadsheet program and save it as CSV"]),
+    "noughts": (b"line,value\n\0",
+                [": not a text; open it in your spreadsheet program and save it as CSV"]),
+    "no letters": (b"line,value\n\x81,1\n",
+                   [": its letters cannot be read; save it as CSV in UTF-8"]),
+    "too long": (b"line,value\n" + b"x" * 2_000_000,
+                 [": over 2,000,000 bytes; a price file is a short list"]),
+    "too wide": (b"line,value" + b"," * 99 + b"\n",
+                 [": 101 columns and 0 lines; a price file has at most 100 and 5,000"]),
+    "too many": (b"line,value\n" + b"a,1\n" * 5001,
+                 [": 2 columns and 5,001 lines; a price file has at most 100 and 5,000"]),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("how", UNREAD)
+def test_what_is_no_list_is_told_in_one_sentence(how: str, tmp_path: Path) -> None:
+    raw, said = UNREAD[how]
+    path = tmp_path / "a.csv"
+    path.write_bytes(raw)
+    _, problems = csvfile.read(path, ["line", "value"], ["line", "value"])
+    assert problems == [f"{path}{one}" for one in said]
+
+
+def test_a_list_as_long_and_as_wide_as_it_may_be_is_read(tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    path.write_bytes(b"line,value" + b"," * 98 + b"\n" + b"a,1\n" * 5000)
+    sheet, problems = csvfile.read(path, ["line", "value"], ["line", "value"])
+    assert (problems, len(sheet.rows)) == ([], 5000)
+    assert "no such file" in csvfile.read(tmp_path / "b.csv", ["line"], ["line"])[1][0]
+
+
+@pytest.mark.parametrize(("words", "order", "day"), [
+    ("05/04/2026", "month first", date(2026, 5, 4)), ("05/04/2026", "day first", date(2026, 4, 5)),
+    ("05.04.2026", "day first", date(2026, 4, 5)), ("05.04.2026", "month first", None),
+    ("05/14/2026", "day first", date(2026, 5, 14)),
+    ("14/05/2026", "month first", date(2026, 5, 14)),
+    ("05/05/2026", "day first", date(2026, 5, 5)), (" 05/14/2026 ", "", date(2026, 5, 14)),
+    ("12/13/2026", "", date(2026, 12, 13)), ("13/12/2026", "", date(2026, 12, 13)),
+    ("11/12/2026", "", None), ("12/11/2026", "", None),
+])  # fmt: skip
+def test_a_day_that_could_be_two_is_read_in_the_order_of_the_place(
+    words: str, order: str, day: date | None
+) -> None:
+    assert csvfile.day(words, order) == day
+
+
+def test_money_may_stand_with_the_sign_of_its_place() -> None:
+    for words, sign, number in (("€ 9.50", "€", 9.5), ("9.50 €", "€", 9.5), ("9.50 €", "", None),
+                                ("9.50$", "", 9.5), ("R$ 9", "R$", 9.0)):  # fmt: skip
+        assert csvfile.number(words, False, sign) == number
+
+
+def test_a_text_is_written_with_a_mark_unless_told_not_to() -> None:
+    rows = [{"a": "1", "b": "2"}, {"b": "3"}]
+    assert csvfile.text(("a", "b"), rows) == "\ufeffa,b\r\n1,2\r\n,3\r\n"
+    assert csvfile.text(("a", "b"), rows, mark=False) == "a,b\r\n1,2\r\n,3\r\n"
+
+
 @pytest.mark.parametrize(
     ("words", "commas", "number"),
     [
@@ -507,6 +621,345 @@ def test_a_price_of_a_name_that_is_not_there_goes_to_no_other(
     assert found.entries["prices.price"] == before["prices.price"]
     (note,) = found.notes
     assert "line 2: 'Wax' is no line of Supplies and concrete in the workbook; left out" in note
+
+
+# Row by row, into the entries of a blank workbook ----------------------------------------
+
+
+@cache
+def blank_figures() -> Entries:
+    return results("us", {})
+
+
+def told(more: dict[str, list[Any]] | None = None) -> tuple[Told, Entries]:
+    """Return a template that works nothing out, with some lines told, and its usual entries."""
+    book, _ = laid_out("us")
+    worked = {key: list(column) for key, column in blank_figures().items()}
+    usual = {key: worked[key] for key in book.entries()}
+    for key, values in (more or {}).items():
+        worked[key][: len(values)] = values
+    return Told(book, worked), {key: list(column) for key, column in usual.items()}
+
+
+def put_in(prices: Path, place: str = "", **more: Any) -> Loaded:
+    """Return what a file leaves of the entries of a workbook that says some things."""
+    template, entries = told({key.replace("__", "."): column for key, column in more.items()})
+    found = Loaded(template, entries, [])
+    fill(found, prices, "job.xlsx", place)
+    return found
+
+
+def changed(found: Loaded) -> dict[str, Scalar]:
+    """Return what a file changed: {block.figure[line, counted from 1]: its value}."""
+    _, usual = told()
+    return {f"{key}[{line + 1}]": value for key, column in found.entries.items()
+            for line, value in enumerate(column) if value != usual[key][line]}  # fmt: skip
+
+
+_SLOW: dict[str, Scalar] = {"bleeds.name[3]": "Slow", "bleeds.limit[3]": 0.1, "bleeds.was[3]": None}
+MAY_4, BOARDS = 46146.0, "[36]"  # the day is 488 days after 2025-01-01, which is 45658
+TAKEN: list[tuple[list[str], dict[str, Scalar]]] = [
+    (["prices,boards,,price,9.5,,2026-05-04,Yard,,"],
+     {f"prices.price{BOARDS}": 9.5, f"prices.date{BOARDS}": MAY_4,
+      f"prices.quote{BOARDS}": "Yard"}),
+    ([" Prices , BOARDS ,, Price , 9.5 ,,,,,"], {f"prices.price{BOARDS}": 9.5}),
+    (["prices,boards,,price,9.5,,(empty),,,"], {f"prices.price{BOARDS}": 9.5}),
+    (["prices,boards,,price,,,2026-05-04,,,"], {f"prices.date{BOARDS}": MAY_4}),
+    # called by its name where its code is of another line of the same list, or of none
+    (['prices,concrete_1,"Concrete, Colored",price,158,,,,,'], {"prices.price[60]": 158.0}),
+    (['prices,concrete_2,"concrete, colored ",price,158,,,,,'], {"prices.price[60]": 158.0}),
+    (["prices,timber,Form boards,price,9,,,,,"], {f"prices.price{BOARDS}": 9.0}),
+    (["prices,boards,Nails or screws,price,9,,,,,"], {f"prices.price{BOARDS}": 9.0}),
+    # of a line that is not there, and nothing to say of it
+    (["prices,timber,,price,,,,,,", "prices,timber,,price,(empty),,,,,"], {}),
+    (["prices,product_4,Wax,price,,,,,,", "prices,concrete_1,Lime,price,(empty),,,,,"], {}),
+    (["ways,3,,set_up,5,,,,,"], {"ways.set_up[3]": 5.0}),
+    (["ways,7,Wheelbarrow,set_up,5,,,,,"], {"ways.set_up[2]": 5.0}),
+    (["set_times,8,,hours,5,,,,,"], {"set_times.hours[8]": 5.0}),
+    (["pricing,,,oldest,77,,,,,"], {"pricing.oldest[1]": 77.0}),
+    (["workdays,,,latest,7:30,,,,,"], {"workdays.latest[1]": 7.5 / 24}),
+    (["markups,,,profit,12.5 %,,,,,"], {"markups.profit[1]": 0.125}),
+    (["markups,,,profit,12.5,,,,,"], {"markups.profit[1]": 0.125}),
+    # by its name: on its number's line where that is free, else on the first free one
+    (["own,2,Permit,price,85,,,,,", "own,2,permit ,unit,each,,,,,"],
+     {"own.what[2]": "Permit", "own.price[2]": 85.0, "own.unit[2]": "each"}),
+    (["own,2,Permit,price,85,,,,,", "own,3,Permit,price,40,,,,,"],
+     {"own.what[2]": "Permit", "own.price[2]": 85.0,
+      "own.what[3]": "Permit", "own.price[3]": 40.0}),
+    (["own,,Permit,price,85,,,,,", "own,1,Gate,price,40,,,,,", "own,9,Sign,price,7,,,,,"],
+     {"own.what[1]": "Permit", "own.price[1]": 85.0, "own.what[2]": "Gate", "own.price[2]": 40.0,
+      "own.what[3]": "Sign", "own.price[3]": 7.0}),
+    (["own,1,Permit,price,85,each,,,Town hall,"],
+     {"own.what[1]": "Permit", "own.price[1]": 85.0, "own.unit[1]": "each",
+      "own.from[1]": "Town hall"}),
+    (["own,1,'=Permit,price,85,,,,,"], {}),
+    (["finishes,2,Sealed,texture,5,,,,,"], {"finishes.name[6]": "Sealed",
+                                          "finishes.texture[6]": 0.05}),
+    (["labor,26, stamp,rate,0.12,,,3 own jobs,,"],
+     {"labor.rate[26]": 0.12, "labor.source[26]": "3 own jobs"}),
+    # a line that is left out is free for another name, and once all others are taken
+    (["bleeds,,Silica fume,name,(empty),,,,,", "bleeds,,Nothing such,name,(empty),,,,,",
+      "bleeds,,Slow,limit,0.1,,,,,"], _SLOW),
+    (["bleeds,,Slow,limit,0.1,,,,,", "bleeds,,Silica fume,name,(empty),,,,,"],
+     _SLOW),
+    (["mixes,,,name,,,,,,", "own,,Gate,kind,Labor,,,,,"],
+     {"own.what[1]": "Gate", "own.kind[1]": "Labor"}),
+    (["mat,,,length.ft,3.5,ft,,,,"], {"mat.length.ft[1]": 3.5}),
+    (["own,,00123,quote,'0456,,,,,"], {"own.what[1]": "00123", "own.quote[1]": "0456"}),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("lines", "new"), TAKEN, ids=[lines[-1] for lines, _ in TAKEN])
+def test_a_row_changes_its_line_and_no_other(
+    lines: list[str], new: dict[str, Scalar], write: Callable[..., Path]
+) -> None:
+    found = put_in(write(*lines))
+    assert changed(found) == new
+
+
+def test_figures_that_were_taken_are_counted(write: Callable[..., Path]) -> None:
+    found = put_in(write("prices,boards,,price,9.5,,2026-05-04,Yard,,", "pricing,,,oldest,90,,,,,",
+                         "prices,nails,,price,,,,,,"))  # fmt: skip
+    assert (found.taken, found.problems, found.notes) == (2, [], [])
+
+
+SLIPS: list[tuple[list[str], list[str]]] = [
+    (["prices,boards,,price,9,,,,,", "Prices,BOARDS,,Price,8,,,,,"],
+     ["line 3, figure: price of this line stands in line 2 already; keep one of them"]),
+    (["own,,,price,9,,,,,"], ["line 2, what: came nothing; expected the name of the line"]),
+    (["labor,, ,task,(empty),,,,,"], ["line 2, what: came nothing; expected the name of the line"]),
+    (["prices,Board,,price,9,,,,,"],
+     ["line 2, line: came 'board'; did you mean 'boards'?: the code of a line stands beside it in "
+      "the workbook"]),
+    (["ways,0,,set_up,5,,,,,"], ["line 2, line: came '0'; expected its number, 1 to 3"]),
+    (["ways,4,,set_up,5,,,,,"], ["line 2, line: came '4'; expected its number, 1 to 3"]),
+    (["workdays,,,latest,noon,,,,,"],
+     ["line 2, value: came 'noon'; expected a time of the day such as 7:30: write it as 07:30"]),
+    (["prices,stone,,price,-4,,,,,"],
+     ["line 2, value: came -4; expected a number from 0 to 100000 $: correct it, or leave it "
+      "empty"]),
+    (["own,,Gate,kind,Labour,,,,,"], ["line 2, value: came 'Labour'; did you mean 'Labor'?"]),
+    (["mat,,,length.m,1.2,m,,,,", *["", "pricing,,,oldest,90,,,,,"]],
+     ["line 2, figure: came 'length.m'; here it is 'length.ft': nothing is converted; correct "
+      "figure and unit, or save them from a workbook in the units of this one"]),
+    (["pricing,,,oldest,90,weeks,,,,"],
+     ["line 2, unit: came 'weeks'; its unit in the workbook is 'days': nothing is converted; "
+      "correct figure and unit, or save them from a workbook in the units of this one"]),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("lines", "said"), SLIPS, ids=[lines[-1] for lines, _ in SLIPS])
+def test_a_row_that_cannot_be_taken_is_told_with_line_and_column(
+    lines: list[str], said: list[str], write: Callable[..., Path]
+) -> None:
+    prices = write(*lines)
+    assert put_in(prices).problems == [f"{prices}, {one}" for one in said]
+
+
+def test_figures_of_other_units_are_one_problem_and_where_they_are_many_the_only_one(
+    write: Callable[..., Path],
+) -> None:
+    foreign = [f"labor,,{task},rate,0.1,m³,,,," for task in ("Broom", "Stamp")]
+    slip = "prices,stone,,price,-4,,,,,"
+    sound = [
+        f"prices,{code},,price,9,,,,," for code in ("boards", "nails", "mats", "fill", "stakes")
+    ]
+    few = put_in(write(slip, *foreign, *sound), labor__unit=["ft²"] * 47).problems
+    many = put_in(write(slip, *foreign), labor__unit=["ft²"] * 47).problems
+    assert [one.partition("csv, ")[2][:12] for one in few] == ["line 2, valu", "line 3, unit"]
+    assert len(many) == 1
+    for one in (few[1], many[0]):
+        assert (
+            "line 3, unit: came 'm³'; its unit in the workbook is 'ft²' (and so in 1 more " in one
+        )
+        assert "lines: 4): nothing is converted" in one
+
+
+def test_of_many_lines_with_the_same_slip_four_are_named(write: Callable[..., Path]) -> None:
+    days = [f"prices,{code},,price,9,,soon,,," for code in
+            ("boards", "stakes", "nails", "stone", "fill", "mats")]  # fmt: skip
+    prices = write(*days)
+    (problem,) = put_in(prices).problems
+    assert problem.startswith(f"{prices}, line 2, date: came 'soon' (and so in 5 more lines: 3, 4, "
+                              "5, 6, …); expected a date that can be read in one way")  # fmt: skip
+    (problem,) = put_in(write(*days[:5])).problems
+    assert "(and so in 4 more lines: 3, 4, 5, 6);" in problem
+    (problem,) = put_in(write(days[0])).problems
+    assert "came 'soon'; expected a date" in problem
+
+
+def test_a_day_that_could_be_two_is_read_as_the_place_writes_it_and_said(
+    write: Callable[..., Path],
+) -> None:
+    prices = write("prices,boards,,price,9,,05/04/2026,,,", "prices,nails,,price,9,,06/04/2026,,,")
+    found = put_in(prices, "united-states")
+    assert found.entries["prices.date"][35] == MAY_4
+    assert found.notes == [f"{prices}, line 2: 05/04/2026 is read as 2026-05-04, month first "
+                           "(and so in 1 more lines: 3)"]  # fmt: skip
+    (problem,) = put_in(prices, "canada").problems
+    assert "came '05/04/2026' (and so in 1 more lines: 3)" in problem
+    clear = put_in(write("prices,boards,,price,9,,2026-05-04,,,"))
+    assert (clear.entries["prices.date"][35], clear.notes) == (MAY_4, [])
+
+
+def test_the_row_of_the_place_is_asked_first_and_taken_out(write: Callable[..., Path]) -> None:
+    prices = write("pricing,,,oldest,77,,,,,", "place,,,place,canada,,,,,")
+    ours = laid_out("us")[0].local
+    found = put_in(prices)
+    assert changed(found) == {}
+    assert found.problems == [
+        f"{prices}, line 3, value: the figures are for Canada, the workbook is for {ours.name}: "
+        "money and taxes are not converted. Where the figures do hold there, write "
+        f"{ours.key} in that cell"
+    ]
+    found = put_in(write("pricing,,,oldest,77,,,,,", "place,,,place,Narnia,,,,,"))
+    assert "the figures are for 'narnia'" in found.problems[0]
+    found = put_in(write("pricing,,,oldest,77,,,,,", f"Place,,,place, {ours.key.upper()},,,,,"))
+    assert (found.problems, changed(found)) == ([], {"pricing.oldest[1]": 77.0})
+
+
+def test_prices_of_a_contract_that_stands_are_left_as_they_were_signed(
+    write: Callable[..., Path],
+) -> None:
+    keys = laid_out("us")[0].keys
+    prices = write("terms,,,valid,77,,,,,", "pricing,,,oldest,77,,,,,")
+    told = {"contract_stands": [1.0], "contract": [900.0], "contract_kept": [1.0]}
+    stands: dict[str, Any] = {keys[key].replace(".", "__"): said for key, said in told.items()}
+    found = put_in(prices, **stands)
+    assert changed(found) == {"pricing.oldest[1]": 77.0}
+    assert f"{prices}: 1 lines of Terms are left out: what was signed stays" in found.notes
+    assert len(changed(put_in(prices))) == 2
+
+
+def test_what_is_wrong_with_the_workbook_itself_is_told_with_its_name(
+    write: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    template, typed = told()
+    came = Filled(template, typed, ["Labor!C9: came #REF!"], ["the sheet 'Mine'"], ["a note"])
+    monkeypatch.setattr(priceload, "read_workbook", lambda *_: came)
+    prices = write("pricing,,,oldest,77,,,,,")
+    found = priceload.loaded(Path("job.xlsx"), prices, shop.TEMPLATES)
+    assert found.problems == ["job.xlsx: Labor!C9: came #REF!"]
+    assert (found.notes, found.added) == (["job.xlsx: a note"], ["the sheet 'Mine'"])
+    assert changed(found) == {"pricing.oldest[1]": 77.0}
+
+
+def test_a_choice_that_lost_its_name_is_said_once_for_all_lines(
+    write: Callable[..., Path],
+) -> None:
+    prices = write("pricing,,,oldest,77,,,,,")
+    found = put_in(prices, pieces__finish=["Sandblasted", "Sandblasted", "Stamped"])
+    (note,) = found.notes
+    assert note.startswith("job.xlsx: Slab pieces: 'Sandblasted' is chosen 2 times and is in its")
+
+
+def test_a_name_in_place_of_another_is_loaded_and_said(write: Callable[..., Path]) -> None:
+    prices = write("prices,boards,Nails,price,9,,,,,", "prices,stone,,price,9,,,,,",
+                   "prices,stakes,Stakes ,price,9,,,,,",
+                   "prices,nails,Lag bolts,price,,,,,,")  # fmt: skip
+    assert put_in(prices).notes == [
+        f"{prices}, line 2: boards is 'Nails' there and 'Form boards' in the workbook; loaded"
+    ]
+
+
+def test_after_fifty_problems_nobody_is_told_what_was_meant(write: Callable[..., Path]) -> None:
+    found = put_in(write(*["prizes,boards,,price,9,,,,,"] * 60)).problems
+    said = [one.rpartition("; ")[2] for one in found]
+    assert said == ["did you mean 'prices'?"] * 51 + ["no such name"] * 9
+
+
+def test_a_file_without_a_column_is_not_taken_at_all(write: Callable[..., Path]) -> None:
+    found = put_in(write("pricing,oldest", "pricing,oldest", head="table,figure"))
+    assert (changed(found), len(found.problems)) == ({}, 1)
+
+
+# Saved from the figures of a workbook ---------------------------------------------------
+
+
+def written(monkeypatch: pytest.MonkeyPatch, **more: list[Any]) -> tuple[list[dict[str, str]], Any]:
+    """Return the rows and notes of a workbook that says some things."""
+    template, entries = told({key.replace("__", "."): column for key, column in more.items()})
+    came = Filled(template, entries, [], [], ["a note"])
+    monkeypatch.setattr(pricesave, "read_workbook", lambda *_: came)
+    text, problems, notes = pricesave.saved(Path("job.xlsx"), shop.TEMPLATES)
+    assert (problems, notes[0]) == ([], "a note")
+    return rows(text), notes[1:]
+
+
+def test_a_blank_workbook_saves_its_usual_figures_and_asks_for_prices(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    found, notes = written(monkeypatch)
+    assert notes == []
+    assert (found[0]["table"], found[0]["value"]) == ("place", laid_out("us")[0].local.key)
+    by_line = {(r["table"], r["line"], r["figure"]): r for r in found}
+    assert len(by_line) == len(found)
+    assert by_line["prices", "boards", "price"]["value"] == ""  # to be filled in
+    assert by_line["labor", "26", "rate"]["what"] == "Stamp"
+    assert by_line["ways", "2", "set_up"]["what"] == "Wheelbarrow"
+    assert not {"own", "subs"} & {r["table"] for r in found}  # nothing is typed in them
+    assert {r["line"] for r in found if r["table"] == "pricing"} == {""}
+    assert not [r for r in found if r["figure"] == "was"]
+    assert not [r for r in found if (r["table"], r["line"]) == ("equipment", "5")]  # a free line
+    assert [r for r in found if r["value"] == "(empty)"] == []
+
+
+def test_what_was_typed_emptied_or_taken_out_is_saved_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    found, notes = written(
+        monkeypatch, pricing__oldest=[None], bleeds__name=["Usual bleeding", None, "Silica fume"],
+        bleeds__limit=[0.2, None, 0.1], own__what=["Night work", None, "Permit", "Gate"],
+        own__price=[None, 12.0, None, None], own__quote=[None, None, "hall", None],
+        own__typed=[None, None, None, 2.0],
+    )  # fmt: skip
+    by_line = {(r["table"], r["line"], r["figure"]): r for r in found}
+    assert by_line["pricing", "", "oldest"]["value"] == "(empty)"
+    assert by_line["bleeds", "", "name"] | {"meaning": ""} == {
+        **dict.fromkeys(HEAD.split(","), ""), "table": "bleeds", "figure": "name",
+        "what": "Little bleeding", "value": "(empty)",
+    }  # fmt: skip
+    assert by_line["own", "1", "what"]["value"] == "Night work"  # nothing else is typed of it
+    permit = by_line["own", "3", "price"]
+    assert (permit["value"], permit["source"]) == ("", "hall")
+    assert [r["figure"] for r in found if r["table"] == "own" and r["line"] == "4"] == ["typed"]
+    said = "left out, since no name says in another workbook which it is"
+    without = ("Most drying a mix can bear", "Lines of your own")
+    assert notes == [f"{table}, line 2: {said}" for table in without]
+
+
+def test_a_day_is_saved_plainly_and_words_that_look_like_one_with_a_mark(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    found, _ = written(monkeypatch, own__what=["Permit"], own__price=[85.0], own__date=[MAY_4],
+                       own__quote=["2026-05-04"], workdays__latest=[7.5 / 24])  # fmt: skip
+    (permit,) = [r for r in found if (r["table"], r["figure"]) == ("own", "price")]
+    assert (permit["date"], permit["source"]) == ("2026-05-04", "'2026-05-04")
+    (latest,) = [r for r in found if (r["table"], r["figure"]) == ("workdays", "latest")]
+    assert latest["value"] == "07:30"
+
+
+def test_lines_are_told_apart_by_names_only_where_they_are_typed_and_several() -> None:
+    every = tables(laid_out("us")[0])
+    for lines, told in ((1, False), (2, True), (3, True)):
+        two = {
+            key: Table(replace(every[key].block, lines=lines)) for key in ("own", "ways", "told")
+        }
+        assert (two["own"].name is not None, two["own"].main is not None) == (told, told)
+        assert (two["ways"].called is not None, two["ways"].name) == (told, None)
+        assert (two["told"].called is not None) == told
+        assert two["told"].name is None
+    assert every["holidays"].name is None  # their order tells them apart
+    assert every["set_times"].name is None
+
+
+def test_a_former_name_is_saved_where_it_says_another_thing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    names = ["Usual bleeding", "Slow"]
+    found, _ = written(monkeypatch, bleeds__name=names, bleeds__was=["Usual bleeding", "Little"])
+    said = [(r["what"], r["value"]) for r in found
+            if (r["table"], r["figure"]) == ("bleeds", "was")]  # fmt: skip
+    assert ("Slow", "Little") in said
+    assert "Usual bleeding" not in dict(said)
 
 
 # The workbook it goes into ------------------------------------------------------------

@@ -6,8 +6,9 @@ import io
 import re
 import shutil
 import zipfile
+from collections import defaultdict
 from collections.abc import Callable
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -21,13 +22,16 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 import programs
 import shop
-from pourtally import read
+from pourtally import accept, read
 from pourtally.cli import main
-from pourtally.guard import UnusableError
+from pourtally.files import release
+from pourtally.guard import UnusableError, package
 from pourtally.jobfile import job_entries
-from pourtally.model import Entries, Units
+from pourtally.model import Entries, Size, Units
 from pourtally.place import address
 from pourtally.read import Filled
+from pourtally.sheets import Cells, Sheets, Where
+from pourtally.typed import taken
 from shop import read_workbook
 
 pytestmark = pytest.mark.xdist_group("read")  # its workbooks are made once
@@ -539,6 +543,272 @@ def test_a_date_is_told_from_its_day_number_and_from_one_long_past(filled: Path)
     assert read_workbook(filled).entries["job.date"] == [46389.0]
     retype(filled, [("job.date", 0, datetime(1905, 7, 1), "yyyy")])
     assert "came 1905-07-01; expected a date from 2000" in read_workbook(filled).problems[0]
+
+
+AT_7_30, MAY_14 = 7.5 / 24, 46156.0
+ONE_CELL: list[tuple[str, str, Any, bool, Any]] = [
+    # what stands in a cell, and what is recorded of it
+    ("pricing.oldest", "n", 90, False, 90.0),
+    ("pricing.oldest", "n", 90, True, 90.0),
+    ("markups.profit", "n", 0.125, False, 0.125),
+    ("markups.profit", "%", 0.125, False, 0.125),
+    ("markups.profit", "n", 12.5, True, 0.125),
+    ("markups.profit", "%", 0.125, True, None),
+    ("job.date", "n", 46156, False, MAY_14),
+    ("job.date", "n", 46156.7, False, MAY_14),
+    ("job.date", "d", datetime(2026, 5, 14, 9), False, MAY_14),
+    ("job.date", "d", date(2026, 5, 14), False, MAY_14),
+    ("workdays.latest", "d", time(7, 30), False, AT_7_30),
+    ("workdays.latest", "d", datetime(2026, 5, 14, 7, 30), False, AT_7_30),
+    ("workdays.latest", "d", timedelta(hours=7, minutes=30), False, AT_7_30),
+    ("workdays.latest", "n", AT_7_30, False, AT_7_30),
+    ("workdays.latest", "n", 0, False, 0.0),
+    ("job.name", "n", 12.5, False, "12.5"),
+    ("job.name", "n", 12.0, False, "12"),
+    ("pieces.shape", "n", 7, False, "7"),
+]
+NOT_A_CELL: list[tuple[str, str, Any, str]] = [
+    ("pricing.oldest", "f", "=2+2",
+     "came a formula without a stored value; expected a number from {}: type it"),
+    ("pricing.oldest", "e", "#REF!",
+     "came the error #REF!; expected a number from {}: type it again"),
+    ("pricing.oldest", "%", 0.9,
+     "came 90%, which a spreadsheet keeps as 0.9; expected a number from {}: clear the cell's "
+     "format and type 90"),
+    ("pricing.oldest", "d", datetime(2026, 5, 14),
+     "came the date 2026-05-14, since the cell is formatted as a date or time; expected a number "
+     "from {}: clear the cell's format and type it again"),
+    ("pricing.oldest", "d", datetime(2026, 5, 14, 7),
+     "came the time 2026-05-14 07:00:00, since the cell is formatted as a date or time; expected a "
+     "number from {}: clear the cell's format and type it again"),
+    ("pricing.oldest", "s", "90 days",
+     "came '90 days'; expected a number from {}: type the number alone, without unit or words"),
+    ("usual.thickness", "n", 99, "came 99; expected a number from {}: correct it"),
+    ("pieces.count", "n", -1, "came -1; expected a whole number from {}: correct it"),
+    ("job.date", "n", 0, "came 0; expected a date: correct it, or empty the cell"),
+    ("job.date", "n", 1, "came 1899-12-31; expected a date from 2000 to 2099: correct it, or empty "
+     "the cell"),
+    ("job.date", "n", 1_000_000, "came 1000000; expected a date: correct it, or empty the cell"),
+    ("workdays.latest", "n", 1,
+     "came 1; expected a time of the day such as 7:30: correct it, or empty the cell"),
+    ("workdays.latest", "n", -0.5,
+     "came -0.5; expected a time of the day such as 7:30: correct it, or empty the cell"),
+    ("markups.profit", "n", 18, "came 1800%; expected a number from {}: type 18 for 18 %"),
+    ("markups.profit", "n", -900, "came -90000%; expected a number from {}: correct it"),
+    ("markups.profit", "s", "18%%", "came '18%%': the cell adds the % itself; type 18"),
+    ("markups.profit", "s", "much",
+     "came 'much'; expected a number from {}: type the number alone, without unit or words"),
+    ("job.name", "b", True, "came true; expected words: correct it, or empty the cell"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("key", "kind", "value", "plain", "recorded"), ONE_CELL)
+def test_what_stands_in_a_cell_is_recorded_as_it_is_meant(
+    key: str, kind: str, value: Any, plain: bool, recorded: Any
+) -> None:
+    part = laid_out("us")[0].parts[key][2]
+    assert taken(part, kind, value, plain)[0] == recorded
+
+
+@pytest.mark.parametrize(("key", "kind", "value", "said"), NOT_A_CELL)
+def test_what_a_cell_does_not_take_is_said_with_what_to_do(
+    key: str, kind: str, value: Any, said: str
+) -> None:
+    part = laid_out("us")[0].parts[key][2]
+    ends = accept.expected(part).partition("from ")[2]
+    assert taken(part, kind, value) == (None, said.format(ends))
+
+
+# A workbook that is opened already: what its cells and names say --------------------------
+
+
+class Opened(dict[str, Cells]):
+    """The cells of a workbook by sheet, and what else it says, without a file behind them."""
+
+    def __init__(self, cells: dict[str, Cells], pointing: dict[str, Where], said: str) -> None:
+        """Open a workbook; formulas in it have come to nothing yet."""
+        super().__init__(cells)
+        self.pointing, self.elsewhere, self.said = pointing, dict[str, str](), said
+        self.stored: dict[str, Cells] = defaultdict(dict)
+
+    def __missing__(self, name: str) -> Cells:
+        """Return a sheet that is not there."""
+        self[name] = {}
+        return self[name]
+
+    def names(self) -> dict[str, Where]:
+        """Return the names that point at a cell."""
+        return self.pointing
+
+    def astray(self) -> dict[str, str]:
+        """Return the names that point elsewhere."""
+        return self.elsewhere
+
+    def description(self) -> str:
+        """Return what its properties say."""
+        return self.said
+
+    def added(self, ours: set[str], logo: str) -> list[str]:
+        """Return what is no cell of ours."""
+        return [f"the sheet {name!r}" for name in self if name not in ours] + [logo]
+
+
+@pytest.fixture(scope="module")
+def in_cells(shelf_us: Path) -> tuple[dict[str, Cells], dict[str, Where]]:
+    """Return the cells and names of a filled-in workbook."""
+    opened = Sheets(package(shelf_us))
+    return {sheet.name: opened[sheet.name] for sheet in laid_out("us")[0].sheets}, opened.names()
+
+
+@pytest.fixture
+def opened(
+    in_cells: tuple[dict[str, Cells], dict[str, Where]], monkeypatch: pytest.MonkeyPatch
+) -> Opened:
+    """Return a workbook whose reader finds it opened already, to be changed."""
+    cells = {name: dict(cells) for name, cells in in_cells[0].items()}
+    out = Opened(cells, dict(in_cells[1]), f"Pourtally {release()} us small")
+    monkeypatch.setattr(read, "package", lambda _: None)
+    monkeypatch.setattr(read, "Sheets", lambda _, stored=False: out.stored if stored else out)
+    return out
+
+
+def type_in(opened: dict[str, Cells], key: str, line: int, value: Any, kind: str = "") -> str:
+    """Type in a cell, and return its sheet and address."""
+    spot = laid_out("us")[1].spots[key]
+    opened[spot.sheet][spot.at(line)] = (kind or ("s" if isinstance(value, str) else "n"), value)
+    return " ".join(cell(key, line))
+
+
+def found_in(_: Opened) -> Filled:
+    return read_workbook(Path("smith.xlsx"))
+
+
+def test_an_opened_workbook_is_read_as_it_was_filled_in(opened: Opened) -> None:
+    found = found_in(opened)
+    assert (found.problems, found.notes, found.entries) == ([], [], job())
+    assert found.template is shop.TEMPLATES["us", "small"]
+    opened["Mine"] = {}
+    logo = laid_out("us")[0].words["logo"].partition("{")[0]
+    assert found_in(opened).added == ["the sheet 'Mine'", logo]
+    every = found.every_entry()
+    assert every["pieces.a.ft"] == job()["pieces.a.ft"]
+    assert len(every["labor.rate"]) == laid_out("us")[0].parts["labor.rate"][0].lines
+
+
+def test_every_entry_of_a_workbook_that_says_nothing_is_usual() -> None:
+    every = Filled(shop.TEMPLATES["us", "small"], {"labor.rate": []}, [], []).every_entry()
+    part = laid_out("us")[0].parts["labor.rate"][2]
+    assert every["labor.rate"] == [part.value(n) for n in range(len(every["labor.rate"]))]
+
+
+def test_cells_that_cannot_be_taken_are_empty_and_told(opened: Opened) -> None:
+    where = type_in(opened, COUNT, 3, "many")
+    other = type_in(opened, SHAPE, 1, "Rectangel")
+    blank = type_in(opened, COUNT, 2, "  ")
+    found = found_in(opened)
+    assert [p.partition(" (")[0] for p in found.problems] == [where, other]
+    assert found.problems[0].startswith(f"{where} (Slab pieces, Count, line 4): came 'many'")
+    assert found.problems[1].endswith("; choose one of the list")
+    assert [found.entries[COUNT][n] for n in (2, 3)] == [None, None]
+    assert found.entries[SHAPE][1] is None
+    assert blank
+
+
+def test_a_form_has_no_number_of_its_line(opened: Opened) -> None:
+    where = type_in(opened, "usual.thickness", 0, 99)
+    (problem,) = found_in(opened).problems
+    assert problem.startswith(f"{where} (Usual slab, Thickness): came 99")
+
+
+def test_a_formula_is_taken_by_what_it_came_to(opened: Opened) -> None:
+    where = type_in(opened, COUNT, 3, "=2+2", "f")
+    type_in(opened.stored, COUNT, 3, 4)
+    found = found_in(opened)
+    assert found.entries[COUNT][3] == 4
+    assert found.notes == [
+        f"{where} (Slab pieces, Count, line 4): holds a formula; its value 4 is taken"
+    ]
+    type_in(opened.stored, COUNT, 3, "  ")
+    assert (found_in(opened).problems, found_in(opened).entries[COUNT][3]) == ([], None)
+    opened.stored.clear()
+    assert "came a formula without a stored value" in found_in(opened).problems[0]
+
+
+def test_a_length_in_words_is_taken_in_numbers_and_said(opened: Opened) -> None:
+    where = type_in(opened, FEET, 3, "24' 6 1/2\"")
+    wrong = type_in(opened, FEET, 4, "wide")
+    found = found_in(opened)
+    assert (found.entries[FEET][3], found.entries["pieces.a.in"][3]) == (24, 6.5)
+    assert [n.partition(": ")[0] for n in found.notes] == [f"{where} (Slab pieces, A, ft, line 4)"]
+    (problem,) = found.problems
+    assert problem.startswith(f"{wrong} (Slab pieces, A, ft, line 5): came 'wide'")
+    assert found.entries[FEET][4] is None
+
+
+def test_entries_whose_names_are_lost_are_told_by_their_labels(opened: Opened) -> None:
+    for key in ("job.name", "delivery.truck"):
+        del opened.pointing[key]
+    opened.elsewhere["delivery.truck"] = "#REF!"
+    found = found_in(opened)
+    assert found.problems == [
+        "The job: not found, so usual values are taken: Job. Copy the entries into a fresh "
+        "workbook",
+        "Delivery: not found, so usual values are taken: Largest load (its name points at #REF!). "
+        "Copy the entries into a fresh workbook",
+    ]
+    opened.said = "Pourtally 0.8.0 us small"
+    problems = found_in(opened).problems
+    assert [p for p in problems if "not found" in p] == found.problems[1:]
+
+
+def test_an_entry_of_a_template_that_had_more_is_told_down_to_its_last_line(
+    opened: Opened,
+) -> None:
+    opened.pointing["pump.hose"] = ("Mine", 3, 3)
+    opened.pointing["pump.code"] = opened.pointing["notes"] = ("Mine", 3, 4)
+    opened["Mine"] = {(4, 0): ("n", 1), (4, 3): ("n", 7), (5, 0): ("n", 2), (5, 3): ("s", " "),
+                      (6, 0): ("n", 3), (6, 3): ("f", "=1"), (7, 0): ("n", 4), (7, 3): ("s", "a"),
+                      (8, 0): ("n", 9), (8, 3): ("n", 8), (4, 4): ("n", 5)}  # fmt: skip
+    assert found_in(opened).problems == [
+        f"Mine {at} (pump.hose): {value} is not carried over, since this version has no such "
+        "entry: type it where it belongs now" for at, value in (("D5", "7"), ("D8", "'a'"))
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("said", "size"), [
+    ("Pourtally {} us small", "small"), ("Pourtally {} us", "usual"), ("Pourtally {}", "usual"),
+    ("Made by Pourtally {} us small for the United States", "small"),
+])  # fmt: skip
+def test_its_properties_say_which_workbook_it_is(said: str, size: Size, opened: Opened) -> None:
+    opened.said = said.format(release())
+    assert found_in(opened).template.book.size == size
+
+
+def test_a_workbook_of_a_newer_version_or_an_unknown_place_is_refused(opened: Opened) -> None:
+    major, minor, *_ = (int(n) for n in release().split("."))
+    for newer in (f"{major}.{minor + 1}.0", f"{major + 1}.0.0", "9" * 50):
+        opened.said = f"Pourtally {newer} us small"
+        with pytest.raises(UnusableError, match="made by a newer version"):
+            found_in(opened)
+    opened.said = f"Pourtally {release()} us small canadda"
+    with pytest.raises(UnusableError, match=r"for the place 'canadda'.*did you mean 'canada'"):
+        found_in(opened)
+    for place in ("canada", "for Canada", ". canada ."):
+        opened.said = f"Pourtally {release()} us small {place}"
+        assert found_in(opened).template.book.local.key == "canada"
+    opened.said = f"Pourtally {release()} us small, by A. Smith"
+    assert found_in(opened).template.book.local.key == "united-states"
+
+
+def test_without_names_it_is_known_by_its_words_or_not_at_all(opened: Opened) -> None:
+    opened.pointing = {}
+    found = found_in(opened)
+    assert (found.problems, found.entries) == ([], job())
+    sheet, row, column = next((c.sheet, c.row, c.column) for c in shop.usual_cells("us", "small")
+                              if c.role == "label" and c.content)  # fmt: skip
+    opened[sheet][row, column] = ("s", "Mine")
+    with pytest.raises(UnusableError, match="its sheets were rebuilt"):
+        found_in(opened)
 
 
 def test_all_bad_cells_are_named_at_once_and_the_exit_code_says_so(filled: Path) -> None:

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from random import Random
+from typing import Any
 
 import openpyxl
 import pytest
@@ -20,10 +21,35 @@ from filled import filled
 from pourtally import share as room
 from pourtally.cli import main
 from pourtally.files import templates_folder
-from pourtally.model import Entries, Units
+from pourtally.model import (
+    Block,
+    Book,
+    Chart,
+    Entries,
+    Field,
+    Part,
+    Run,
+    Scalar,
+    Series,
+    Shape,
+    TemplateError,
+    Units,
+)
+from pourtally.output import Care
 from pourtally.read import Filled
-from pourtally.template import Templates
-from shop import build, laid_out, load_copy, read_jobs, results, write_copy
+from pourtally.share import RefusedError
+from pourtally.style import Face
+from pourtally.template import Template, Templates
+from shop import (
+    TEMPLATES,
+    Told,
+    build,
+    laid_out,
+    load_copy,
+    read_jobs,
+    results,
+    write_copy,
+)
 
 pytestmark = pytest.mark.xdist_group("share")  # its workbooks are made once
 
@@ -246,6 +272,186 @@ def test_a_job_of_which_a_bad_cell_was_left_out_is_refused(
     assert (code, said) == (1, "")
     assert wrong == f"{demo}: Labor!C9: came #REF!\nNo copy was written\n"
     assert not (tmp_path / "copy.xlsx").exists()
+
+
+# A copy of told figures: what is refused, what comes along ---------------------------------
+
+
+def a_job(
+    monkeypatch: pytest.MonkeyPatch, problems: list[str] | None = None, **more: Any
+) -> list[tuple[Book, Entries, Care]]:
+    """Let a workbook be read that says some things and no others; return what is written."""
+    book, _ = laid_out("us")
+    worked: Entries = {k: [0.0] * b.lines for k, (b, _, _) in book.parts.items()}
+    said = {key.replace("__", "."): column for key, column in more.items()}
+    for key, values in ({load_copy("us").words["needs"]: [1.0]} | said).items():
+        worked[key][: len(values)] = values
+    job = Filled(Told(book, worked), {}, problems or [], [], ["a note"])
+    out: list[tuple[Book, Entries, Care]] = []
+
+    def build(template: Template, given: Entries, _: Path, __: Face, care: Care) -> None:
+        out.append((template.book, given, care))
+
+    monkeypatch.setattr(room, "read_workbook", lambda *_: job)
+    monkeypatch.setattr(room, "build", build)
+    return out
+
+
+def shared(replace_it: bool = True) -> list[str]:
+    return room.share(Path("job.xlsx"), Path("copy.xlsx"), TEMPLATES, replace_it=replace_it)
+
+
+def refused() -> list[str]:
+    with pytest.raises(RefusedError) as told:
+        shared()
+    assert str(told.value) == "; ".join(told.value.problems)
+    return told.value.problems
+
+
+def test_a_job_that_is_fit_is_written_and_closed_to_those_who_may_not_read_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    out = a_job(monkeypatch)
+    assert shared() == ["a note"]
+    assert shared(replace_it=False) == ["a note"]
+    assert [care for _, _, care in out] == [Care(True, (Path("job.xlsx"),)),
+                                            Care(False, (Path("job.xlsx"),))]  # fmt: skip
+
+
+def test_a_contract_that_stands_is_said_with_its_copy(monkeypatch: pytest.MonkeyPatch) -> None:
+    keys, words = laid_out("us")[0].keys, laid_out("us")[0].words
+    stands: dict[str, Any] = {keys["contract_stands"].replace(".", "__"): [1.0]}
+    a_job(monkeypatch, **stands)
+    assert shared() == ["a note", words["contract_copied"]]
+
+
+def test_a_cell_that_was_left_out_or_an_open_stop_or_no_price_is_refused(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    needs = load_copy("us").words["needs"].replace(".", "__")
+    bad = "Labor!C9: came #REF!"
+    stop: dict[str, Any] = {"checks__state": [2.0], "checks__say": ["Too steep"]}
+    out = a_job(monkeypatch, [bad])
+    assert refused() == [bad]
+    a_job(monkeypatch, **stop)
+    assert refused() == ["All checks: Too steep"]
+    a_job(monkeypatch, [bad], **stop, **{needs: [0.0]})
+    assert refused() == [bad, "All checks: Too steep"]
+    for nothing in (0.0, None, ""):
+        none: dict[str, Any] = {needs: [nothing]}
+        a_job(monkeypatch, **none)
+        assert refused() == [load_copy("us").words["nothing"]]
+    assert out == []
+
+
+def a_part(key: str, given: str) -> Field:
+    return Field(key, key, (Part(key, key, "formula", given=given, formulas=()),))
+
+
+def a_block(key: str, shape: Shape, lines: int, *fields: Field, **more: Any) -> Block:
+    return Block(key, "Proposal", key, shape, lines, fields, key, **more)
+
+
+def copied(
+    monkeypatch: pytest.MonkeyPatch, worked: Entries, *blocks: Block
+) -> tuple[dict[str, Block], Entries]:
+    """Return the blocks of a copy as it is written, and what they are given."""
+    out: list[tuple[Book, Entries]] = []
+    monkeypatch.setattr(room, "build", lambda t, given, *_: out.append((t.book, given)))
+    room.write_copy(replace(load_copy("us"), blocks=blocks), worked, Path("copy.xlsx"))
+    ((book, given),) = out
+    return {block.key: block for block in book.blocks}, given
+
+
+def test_a_table_has_the_lines_that_hold_something_and_is_left_out_where_none_does(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    offers = a_block("offers", "table", 3, a_part("offers.name", "o.name"),
+                     a_part("offers.price", "o.price"))  # fmt: skip
+    none = a_block("none", "table", 3, a_part("none.name", "o.none"))
+    sums = a_block("sums", "table", 3, a_part("sums.name", "o.none"))
+    adds = a_block("adds", "form", 1, Field("adds.all", "All", (
+        Part("adds.all", "All", "formula", formulas=("SUM({sums.name[]})",)),)))  # fmt: skip
+    worked: Entries = {"o.name": ["a", "", "b", None, "past the last line"],
+                       "o.price": [1.0, 2.0, 3.0, 4.0, 5.0], "o.none": ["", None, ""]}  # fmt: skip
+    blocks, given = copied(monkeypatch, worked, offers, none, sums, adds)
+    assert {key: block.lines for key, block in blocks.items()} == {
+        "offers": 2,
+        "sums": 1,
+        "adds": 1,
+    }
+    assert given == {"offers.name": ["a", "b"], "offers.price": [1.0, 3.0], "sums.name": []}
+
+
+def test_a_field_of_a_form_is_there_where_it_is_given_something(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    form = a_block("form", "form", 1, a_part("form.a", "o.a"), a_part("form.b", "o.b"),
+                   a_part("form.c", "o.c unless o.hide"),
+                   a_part("form.d", "o.c unless o.b"))  # fmt: skip
+    page = a_block("page", "page", 2, a_part("page.a", "o.b"))
+    worked: Entries = {"o.a": ["x"], "o.b": [""], "o.c": ["secret"], "o.hide": [1.0]}
+    blocks, given = copied(monkeypatch, worked, form, page)
+    assert [field.key for field in blocks["form"].fields] == ["form.a", "form.c", "form.d"]
+    assert (given["form.c"], given["form.d"]) == ([0.0], ["secret"])
+    assert blocks["page"].lines == 1
+
+
+def test_a_field_that_is_given_nothing_there_is_is_a_slip_of_the_template(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    for given in ("o.gone", "o.a unless o.gone"):
+        with pytest.raises(TemplateError, match=r"a\.b: given 'o.gone' is no figure"):
+            copied(monkeypatch, {"o.a": [1.0]}, a_block("a", "form", 1, a_part("a.b", given)))
+
+
+def a_line(key: str, first: int, last: int, **look: Any) -> Series:
+    """Return a line down the columns x and y of a block."""
+    x, y = (Run(f"{key}.{a}", first, f"{key}.{a}", last) for a in "xy")
+    return Series(x, y, **look)
+
+
+def test_a_drawing_has_the_lines_and_areas_that_show_something(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    points = a_block("points", "table", 4, a_part("points.x", "o.x"), a_part("points.y", "o.y"))
+    shown, dot, gone = (a_line("points", *ends) for ends in ((0, 1), (1, 2), (2, 4)))
+    named = a_line("points", 1, 2, name=Run("points.x", 1, "points.x", 1))
+    area, flat = (a_line("points", *ends, fill="light") for ends in ((0, 1), (3, 3)))
+    none, across = a_line("points", 0, 1, fill="none"), Series(
+        Run("row.a", 0, "row.c", 0), Run("row.a", 0, "row.c", 0))  # fmt: skip
+    row = a_block("row", "table", 1, *(a_part(f"row.{k}", f"o.{k}") for k in "abcd"), charts=(
+        Chart("empty", 1, (dot, gone)),
+        Chart("first", 1, (shown, dot, gone, named, across), over=True),
+        Chart("areas", 1, (area, flat, none), over=True, fills=True),
+        Chart("flat", 1, (flat, none), fills=True),
+        Chart("again", 1, (), same="plan"),
+    ))  # fmt: skip
+    worked: Entries = {"o.x": [1.0, 2.0, 2.0, 3.0], "o.y": [1.0, 2.0, 2.0, 0.0],
+                       "o.a": [1.0], "o.b": [1.0], "o.c": [2.0], "o.d": [0.0]}  # fmt: skip
+    charts = {c.words: c for c in copied(monkeypatch, worked, points, row)[0]["row"].charts}
+    assert list(charts) == ["first", "areas", "again"]
+    assert charts["first"].series == (shown, named, across)
+    assert charts["areas"].series == (area, flat, none)  # areas stand on one another
+    assert [chart.over for chart in charts.values()] == [False, True, False]
+
+
+def test_a_drawing_of_a_block_that_is_left_out_is_left_out(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    points = a_block("points", "table", 4, a_part("points.x", "o.x"), a_part("points.y", "o.x"))
+    form = a_block("form", "form", 1, a_part("form.a", "o.a"), charts=(
+        Chart("gone", 1, (a_line("points", 0, 0, name=Run("form.a", 0, "form.a", 0)),)),
+    ))  # fmt: skip
+    blocks, _ = copied(monkeypatch, {"o.x": [""] * 4, "o.a": ["x"]}, points, form)
+    assert list(blocks) == ["form"]
+    assert blocks["form"].charts == ()
+
+
+def test_options_that_stand_in_a_copy_are_those_with_a_name() -> None:
+    book, _ = laid_out("us")
+    names: list[Scalar] = ["", "Seal", None, "Steps"]
+    assert room.offered_lines(book, {book.keys["option_offer"]: names}) == [1, 3]
 
 
 def test_a_job_without_prices_is_refused(shelf: Callable[[str], Path]) -> None:

@@ -198,7 +198,8 @@ def _hear(
     carried, day = tables(book), worked[book.keys["day"]][0]
     for block in book.blocks:
         for item in (f for f in block.fields if f.teaches):
-            table, name = carried[item.teaches.split(".", 1)[0]], item.teaches.split(".", 1)[1]
+            of, _, name = item.teaches.partition(".")
+            table = carried[of]
             for line, (rate, weight) in enumerate(
                 zip(worked[item.key], worked[item.weight], strict=True)
             ):
