@@ -472,6 +472,21 @@ TRIGGERS: dict[str, dict[str, Any]] = {
 }  # fmt: skip
 """For each stop check, the least that must make it open."""
 
+DAY, DATED = 1.0, 46353.0  # a whole day, and November 27, 2026, as spreadsheets keep them
+TIMES_OF_DAY: dict[str, list[tuple[str, int]]] = {
+    "62-placements start_dated": [("placements.start", 0), ("placements.start", 7)],
+    "66-weather hour_dated": [("hourly.at", 0), ("hourly.at", 13)],
+    "73b-calendar latest_dated": [("workdays.latest", 0)],
+    "86-tickets ticket_dated": [
+        ("ticket.batched", 0), ("ticket.arrived", 1), ("ticket.discharged", 23),
+    ],
+    "86-tickets log_dated": [
+        ("window_log.batched", 0), ("window_log.sheen", 1), ("window_log.opened", 2),
+        ("window_log.closed", 3), ("window_log.hard", 7),
+    ],
+}  # fmt: skip
+"""For each stop check of a time of the day, its cells; a job file takes no date there."""
+
 CROSS_FOOTED = {
     "30-bands band_check_off",
     "72-labor differs",
@@ -498,7 +513,30 @@ CHECKS = {
 
 def test_every_stop_check_has_something_that_opens_it() -> None:
     stops = {name for name, check in CHECKS.items() if check["level"] == "stop"}
-    assert stops == TRIGGERS.keys() | CROSS_FOOTED
+    assert stops == TRIGGERS.keys() | CROSS_FOOTED | TIMES_OF_DAY.keys()
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+def test_every_time_of_the_day_has_a_check_for_a_date(units: Units) -> None:
+    times = {k for k, (_, _, part) in laid_out(units)[0].entries().items() if part.entry == "time"}
+    assert times == {key for cells in TIMES_OF_DAY.values() for key, _ in cells}
+
+
+@pytest.mark.parametrize("value", [DAY, DATED + 0.3125])
+@pytest.mark.parametrize("name", TIMES_OF_DAY)
+def test_a_date_where_a_time_belongs_is_a_stop_that_says_so(name: str, value: float) -> None:
+    book, _ = laid_out("us")
+    for key, line in TIMES_OF_DAY[name]:
+        block, item, part = book.parts[key]
+        for typed, state in ((value, STOP), (86399 / 86400, FINE)):
+            column = [part.value(n) for n in range(block.lines)]
+            column[line] = typed
+            worked: Worked = results("us", {key: column}, keys_of("us", (*SHOWN, "limits")))
+            states = dict(zip(worked["checks.say"], worked["checks.state"], strict=True))
+            assert states[CHECKS[name]["say"]] == state
+            wrong = dict(zip(worked["limits.say"], worked["limits.count"], strict=True))
+            assert wrong[f"{block.title}: {item.label}"] == (state == STOP)
+            assert state == FINE or str(worked["headline.area"][0]).startswith("STOP")
 
 
 @pytest.mark.parametrize("name", TRIGGERS)
@@ -736,6 +774,7 @@ LOOKS: dict[str, dict[str, Any]] = {
         "ticket": [{"size": 2, "water": 1}, {"size": 2, "water": 8}],
     },
     "86-tickets ticket_volume": {"ticket": [{"size": 1}]},
+    "86-tickets ticket_unsized": {"ticket": [{"batched": time(7, 0)}]},
     "74-prices price_stale": {
         **PRICED, "forms": {"boards": {"yours": 2}},
         "prices": [{"line": "boards", "price": 9, "date": date(2025, 1, 1)}],

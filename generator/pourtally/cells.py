@@ -18,6 +18,8 @@ from .schema import Slips
 
 _FIRST_DAY = day_number(date(2000, 1, 1))
 _LAST_DAY = day_number(date(2099, 12, 31))
+_LAST_SECOND = 86399 / 86400
+"""Before midnight: a whole day is a date, and no time of the day."""
 KNOWN = ".known"
 """What the column is called that says a former name as long as the line has a name."""
 BROKEN = ".broken"
@@ -147,7 +149,7 @@ class Cells:
         yield self._typed(entry="date", values=values, limits=limits, format="yyyy-mm-dd")
 
     def _time_entry(self, values: tuple[Scalar, ...]) -> Iterator[Part]:
-        limits = Limits(0.0, 1.0, optional=True)
+        limits = Limits(0.0, _LAST_SECOND, optional=True)
         yield self._typed(entry="time", values=values, limits=limits, format=_CLOCK)
 
     def _choice_entry(self, values: tuple[Scalar, ...]) -> Iterator[Part]:

@@ -56,12 +56,12 @@ def _limits(book: Book, maker: Maker) -> Block:
     for block in sorted(book.blocks, key=lambda b: order.index(b.sheet) if b.sheet in order else 0):
         for item in block.fields:
             if typed := item.typed:
-                number = typed[0].entry in ("number", "time")
+                number, time = typed[0].entry == "number", typed[0].entry == "time"
                 lines[item.key] = {
                     "say": f"{block.title}: {item.label}",
                     "count": "=" + _wrong(book, block, item),
-                    "least": told(typed[0], typed[0].limits.least) if number else "",
-                    "most": told(typed[0], typed[0].limits.most) if number else "",
+                    "least": told(typed[0], typed[0].limits.least) if number else "0:00" * time,
+                    "most": told(typed[0], typed[0].limits.most) if number else "23:59" * time,
                     "unit": typed[0].unit if number else "",
                 }
     words = maker.words
@@ -104,6 +104,8 @@ def _wrong_cells(book: Book, block: Block, part: Part) -> str:
 
 def _within(block: Block, part: Part) -> str:
     """Return how many cells of an entry hold a number in its limits."""
+    if part.entry == "time":  # a whole day or more is a date
+        return f'COUNTIFS({{{part.key}[]}},">=0",{{{part.key}[]}},"<1")'
     ends = ["{const.first_day}", "{const.last_day}"] if part.entry == "date" else [
         "{least}", "{most}"]  # fmt: skip
     if is_percent(part):

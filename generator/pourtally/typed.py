@@ -72,8 +72,8 @@ def _day(value: Any) -> Any:
 
 
 def _clock(value: Any) -> Any:
-    """Return a time of the day, whichever way a spreadsheet kept it."""
-    if isinstance(value, datetime):
+    """Return a time of the day, whichever way a spreadsheet kept it; a day alone is none."""
+    if isinstance(value, datetime) and value.time() != time(0):
         return value.time()
     if isinstance(value, timedelta):
         value = value / timedelta(days=1)
