@@ -21,8 +21,9 @@ from conftest import JOBS
 from pourtally import charts
 from pourtally.jobfile import job_entries
 from pourtally.model import Chart, Run, Series, Units
+from pourtally.template import columns
 from sample import some
-from shop import laid_out, results, work_out
+from shop import laid_out, work_out
 
 FILLS = ("light", "middle", "strong")
 SEEDS = range(some(4))
@@ -42,7 +43,7 @@ class Plan:
         assert problems == []
         cells, values = work_out(units, entries, "small")
         self.at: dict[Any, Any] = {(c.sheet, c.row, c.column): c.content for c in cells} | values
-        self.figures = results(units, entries, size="small")
+        self.figures = columns(cells, values)
         self.charts = next(b.charts for b in book.blocks if b.key == "plan")
         self.scale, self.left, self.low = (
             self.one(f"yard_scale.{key}") for key in ("scale", "left", "low")

@@ -122,13 +122,8 @@ class Template:
         They come as {part key: one value a line}. For a few keys only what they need is worked
         out; ``KeyError`` says which of them is no part.
         """
-        cells, values = self.work_out(entries, keys)
-        out: Entries = {}
-        for cell in cells:
-            if cell.part and (not keys or cell.part in keys):
-                value = values.get(cell.place, cell.content)
-                out.setdefault(cell.part, []).append(value)
-        return out
+        found = columns(*self.work_out(entries, keys))
+        return {key: found[key] for key in found if not keys or key in keys}
 
     @cached_property
     def fine(self) -> Template:
@@ -154,6 +149,15 @@ class Template:
     @cached_property
     def _engines(self) -> dict[frozenset[str], tuple[list[Cell], Calculator]]:
         return {}
+
+
+def columns(cells: list[Cell], values: dict[Place, Scalar]) -> Entries:
+    """Return {part key: one value a line} of cells and of what their formulas came to."""
+    out: Entries = {}
+    for cell in cells:
+        if cell.part:
+            out.setdefault(cell.part, []).append(values.get(cell.place, cell.content))
+    return out
 
 
 def _finer(block: Block, key: str) -> Block:
