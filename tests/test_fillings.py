@@ -14,7 +14,7 @@ from fillings import KINDS, TOTALS, Fault, Filled, Found, Typed, faults, run, sh
 from noticed import slipped
 from pourtally.model import Size, Units
 from sample import some
-from shop import keys_of
+from shop import STOP, keys_of
 from test_engines import ERRORS
 
 SEED = 1
@@ -36,6 +36,15 @@ def test_no_error_is_seen_no_figure_stands_without_its_stop_and_no_line_is_lost(
     assert found.stopped > 0
     assert found.looked > 5_000 * found.fillings
     assert found.totals > 50 * found.fillings
+
+
+@pytest.mark.parametrize("key", ["finishes.name", "mixes.name", "products.name", "placements.name"])
+def test_a_name_that_begins_with_an_equals_sign_is_a_stop(key: str) -> None:
+    mine = book("us")
+    for name, odd in (('="=5"', 1.0), ('="5"', 0.0)):  # a formula: typed, it would be one anyway
+        mine.fill({(key, 0): name})
+        assert mine.column(f"{key}.odd")[0] == odd, name
+        assert (STOP in mine.numbers("checks.state")) == bool(odd), name
 
 
 def test_the_same_number_gives_the_same_filling_and_another_another() -> None:
