@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date, datetime
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import openpyxl
@@ -213,20 +215,32 @@ def test_build_tells_how_a_length_was_read(tmp_path: Path) -> None:
 # Workbooks --------------------------------------------------------------------------
 
 
+@cache
+def rectangle(units: Units) -> openpyxl.Workbook:
+    """Return a workbook with one rectangle, B 10 ft or 3 m, opened once for all tests."""
+    book, job = laid_out(units, "small")[0], {"shape": "Rectangle", "b": 10 if units == "us" else 3}
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "smith.xlsx"
+        build(units, job_entries(book, {"pieces": [job]}, "test")[0], path, "small")
+        return openpyxl.load_workbook(path)
+
+
 @pytest.fixture
 def typed(tmp_path: Path) -> Callable[..., Path]:
-    """Return what types values into a workbook with one rectangle, B 10 ft or 3 m."""
+    """Return what types values into the workbook with one rectangle, saves it, and clears them."""
 
     def type_in(units: Units = "us", **cells: Any) -> Path:
-        path = tmp_path / "smith.xlsx"
-        book, places = laid_out(units, "small")
-        job = {"pieces": [{"shape": "Rectangle", "b": 10 if units == "us" else 3}]}
-        build(units, job_entries(book, job, "test")[0], path, "small")
-        workbook = openpyxl.load_workbook(path)
+        path, workbook = tmp_path / "smith.xlsx", rectangle(units)
+        spots = laid_out(units, "small")[1].spots
+        before = []
         for name, value in cells.items():
-            spot = places.spots["pieces." + name.replace("_", ".")]
-            workbook[spot.sheet][address(*spot.at(0))].value = value
+            spot = spots["pieces." + name.replace("_", ".")]
+            cell = workbook[spot.sheet][address(*spot.at(0))]
+            before.append((cell, cell.value, cell.number_format))
+            cell.value = value
         workbook.save(path)
+        for cell, was, look in before:
+            cell.value, cell.number_format = was, look
         return path
 
     return type_in
