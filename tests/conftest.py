@@ -56,14 +56,15 @@ def shelf(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Callable[
         path = folder / f"{name}.xlsx"
         if not path.exists():
             size, usual = SIZED.get(name, ("usual", name))
-            units, entries = _content(usual, size)
+            units, entries = content(usual, size)
             build(units, entries, path, size)
         return path
 
     return hand_out
 
 
-def _content(name: str, size: Size) -> tuple[Units, Entries]:
+def content(name: str, size: Size) -> tuple[Units, Entries]:
+    """Return the units and the entries of a workbook on the shelf."""
     if name in MADE and MADE[name][1] is filled:
         units = MADE[name][0]
         return units, filled(units, size)

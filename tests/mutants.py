@@ -6,7 +6,8 @@ the same file.  What changes no figure of any workbook on the shelf of the tests
 jobs, does not count.  Prints what nothing noticed, and how many there were.
 
 ``--sample 1500 --seed 1`` takes so many at random, of each file its part; ``--suite`` asks the
-comparisons of the suite about what no example noticed, which takes long; ``--words`` changes
+comparisons of the suite about what no example noticed, and then whether it moves a figure of
+the jobs kept in ``as_before.py``, which takes long; ``--words`` changes
 words and fixed figures, too; ``--jobs 300`` is how many random jobs.  What was found stands in
 a file of this user, so that a run begins where the last one ended: a formula is tried again
 when it has changed, or when what noticed it has.  A program to run, not a test.
@@ -23,7 +24,7 @@ from dataclasses import replace
 from pathlib import Path
 from random import Random
 
-from judged import judged
+from judged import UNMEANT, judged
 from noticed import Change, World, changes
 from pourtally.files import items, templates_folder
 from pourtally.model import Part
@@ -156,18 +157,25 @@ class Run:
 
 
 def table(found: dict[Change, Found], of: str) -> str:
-    """Return a line for each file, or for each kind of change, and one for all."""
+    """Return a line for each file, or for each kind of change, and one for all.
+
+    What an example or a comparison notices is proven wrong; what only moves a figure of a kept
+    job is noticed, too, but whoever looks at it must know which of the two is right.
+    """
     counts: Counter[tuple[str, str]] = Counter()
     for change, now in found.items():
         for row in (getattr(change, of), "all"):
-            counts[row, now.verdict] += 1
+            counts[row, "moved" if UNMEANT in now.by else now.verdict] += 1
     rows = [*sorted({row for row, _ in counts} - {"all"}), "all"]
-    lines = [f" tried  changes a figure  noticed  alive  percent  {of}"]
+    lines = [f" tried  changes a figure  proven wrong  percent  moved  percent  alive  {of}"]
     for row in rows:
-        dead, equal, alive = (counts[row, v] for v in ("noticed", "equal", "alive"))
-        percent = f"{100 * dead / (dead + alive):5.1f}" if dead + alive else "    -"
-        lines.append(f"{dead + equal + alive:6}  {dead + alive:16}  {dead:7}  {alive:5}"
-                     f"  {percent:>7}  {row}")  # fmt: skip
+        proven, moved, equal, alive = (
+            counts[row, v] for v in ("noticed", "moved", "equal", "alive")
+        )
+        real = proven + moved + alive
+        shares = [f"{100 * n / real:.1f}" if real else "-" for n in (proven, proven + moved)]
+        lines.append(f"{real + equal:6}  {real:16}  {proven:12}  {shares[0]:>7}  {moved:5}"
+                     f"  {shares[1]:>7}  {alive:5}  {row}")  # fmt: skip
     return "\n".join(lines)
 
 
