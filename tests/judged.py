@@ -14,6 +14,7 @@ import pickle
 import signal
 import sys
 import time
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -22,8 +23,10 @@ import pytest
 from _pytest.runner import runtestprotocol
 
 from noticed import Change, World
-from pourtally.grid import Cell, Place
+from pourtally.cause import inputs
+from pourtally.grid import Cell, Place, is_formula
 from pourtally.model import Entries, Scalar, Size, Units
+from pourtally.recalc import Calculator
 from pourtally.template import Template
 from shop import TEMPLATES
 from sweep import Looking, Told, Trial, silent, trials
@@ -43,9 +46,12 @@ PATIENCE = 120
 """Seconds that a test is given with a change: one that has not failed by then has not noticed."""
 KINDS: tuple[tuple[Units, Size], ...] = (("us", "usual"), ("si", "usual"), ("us", "small"))
 """The templates that these tests ask."""
+CASES = 3
+"""How many cases of one test a change is tried with: what outlives them outlives the others."""
 NOTICED, UNNOTICED, LATE = 10, 11, 12
 
 Kind = tuple[Units, Size]
+Engines = dict[frozenset[str], tuple[list[Cell], Calculator]]
 Seen = Callable[[Trial, str], None]
 """What is told of a change, and of the test that notices it."""
 
@@ -77,6 +83,7 @@ class Judge:
         self._left = list(tried)
         self._in: dict[Kind, dict[Trial, Trial]] = {("us", "usual"): {t: t for t in self._left}}
         self._beds: dict[tuple[Kind, frozenset[str]], Looking] = {}
+        self._outlived: Counter[tuple[Trial, str]] = Counter()
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Find what each test asks for, then try all changes."""
@@ -88,7 +95,11 @@ class Judge:
         items = {item.nodeid: item for item in session.items}
         for number, ran in enumerate(sorted(found, key=_turn), 1):
             moved = self._moved(ran)
+            if moved:  # loaded once, not in each copy
+                for kind, keys in {(asked.kind, asked.keys) for asked in ran.asked}:
+                    TEMPLATES[kind]._engine(keys)
             for trial in moved:
+                self._outlived[trial, _proof(ran)] += 1
                 if _fails(trial.change, items[ran.test]):
                     self._left.remove(trial)
                     self._seen(trial, ran.test)
@@ -131,7 +142,8 @@ class Judge:
         out: dict[Trial, None] = {}
         for asked in ran.asked:
             firsts, looking = self._of(asked.kind), self._looking(asked)
-            left = [t for t in looking.tried if firsts[t] in self._left and firsts[t] not in out]
+            left = [t for t in looking.tried if firsts[t] in self._left and firsts[t] not in out
+                    and self._outlived[firsts[t], _proof(ran)] < CASES]  # fmt: skip
             if not left:
                 continue
             looking.bed.work_out(asked.entries)
@@ -153,6 +165,11 @@ class Judge:
 def _turn(ran: Ran) -> tuple[bool, float]:
     """Return when a test is asked: the quick ones first, those that prove nothing last."""
     return UNMEANT in ran.test, ran.seconds
+
+
+def _proof(ran: Ran) -> str:
+    """Return the test without its case."""
+    return ran.test.partition("[")[0]
 
 
 def _write_down(ran: Ran) -> None:
@@ -193,11 +210,22 @@ def put_in(change: Change) -> None:
 
 def _put(template: Template, contents: Mapping[Place, Scalar]) -> None:
     blank: list[Cell] = template.blank
+    changed: list[Cell] = []
     for at, cell in enumerate(blank):
         if cell.place in contents:
             blank[at] = replace(cell, content=contents[cell.place])
-    for made in ("_engines", "_upstream"):
-        vars(template).pop(made, None)
+            changed.append(blank[at])
+    known = {cell.place for cell in blank}
+    vars(template).pop("_upstream", None)
+    engines: Engines = vars(template).get("_engines", {})
+    for keys, (cells, calculator) in list(engines.items()):
+        held = {cell.place for cell in cells}
+        here = [cell for cell in changed if cell.place in held]
+        if any(not is_formula(c.content) or known.intersection(inputs(c)) - held for c in here):
+            del engines[keys]
+        else:  # much quicker than to load all others again
+            for cell in here:
+                calculator._model.update_cell_with_formula(*calculator._at(cell), str(cell.content))
 
 
 def judged(tried: Iterable[Trial], seen: Seen, say: Told = silent,

@@ -121,6 +121,9 @@ class Run:
     def _tried(self, left: list[Trial], *, suite: bool) -> Iterator[tuple[Change, Found]]:
         alive = [t for t in left if self._known.of(self._part(t.change), t.change, suite=False)]
         yield from self._by_examples([t for t in left if t not in alive], alive)
+        for trial in alive:
+            self._known.put(self._part(trial.change), trial.change, self._known.alive(suite=False))
+        self._known.save()
         ranges = Ranges(self._us.book, self._us.cells)
         by_test = {t: self._known.by_test(WHOLE) for t in alive if cut(self._us, ranges, t)}
 
