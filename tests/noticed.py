@@ -245,6 +245,16 @@ class Sheets:
         return self._sheets[place[0]], place[1] + 1, place[2] + 1
 
 
+def looked_at(book: Book, said: ExampleSaid) -> Iterator[tuple[str, int, Any]]:
+    """Yield the part, the line and the worth of each cell that an example looks at."""
+    for key, value in said.expect.items():
+        if isinstance(value, dict):
+            yield from ((key, book.parts[key][0].codes.index(code), v) for code, v in value.items())
+        else:
+            column = value if isinstance(value, list) else [value]
+            yield from ((key, line, want) for line, want in enumerate(column))
+
+
 @dataclass(frozen=True)
 class Example:
     """A hand-worked example with the cells it looks at: what each should show, how exactly."""
@@ -288,10 +298,9 @@ class World:
 
     def _example(self, number: int, file: str, said: ExampleSaid) -> Example:
         wanted = {}
-        for key, value in said.expect.items():
-            for line, want in enumerate(value if isinstance(value, list) else [value]):
-                off = 0.5000001 * 10**-said.places
-                wanted[self._at[key, line]] = self.book.parts[key][2], scalar(want), off
+        off = 0.5000001 * 10**-said.places
+        for key, line, want in looked_at(self.book, said):
+            wanted[self._at[key, line]] = self.book.parts[key][2], scalar(want), off
         return Example(number, file, said, wanted)
 
     @cached_property

@@ -8,6 +8,7 @@ from itertools import chain
 
 import pytest
 
+from noticed import looked_at
 from pourtally.declared import ExampleSaid
 from pourtally.files import Table, templates_folder
 from pourtally.jobfile import job_entries
@@ -32,16 +33,14 @@ def test_example_comes_out_as_worked_by_hand(file: str, example: ExampleSaid) ->
         ).items()
     }
     assert bool(strangers(book, example.job, entries, got)) == example.wrong
-    for key, value in example.expect.items():
-        expected = value if isinstance(value, list) else [value]
-        actual = got[key][: len(expected)]
-        for number, (want, have) in enumerate(zip(expected, actual, strict=True), 1):
-            if isinstance(want, str):
-                shown = clock(have) if CLOCK.fullmatch(want) and isinstance(have, float) else have
-                assert shown == want, f"{key}[{number}]"
-            else:
-                off = 0.5000001 * 10**-example.places
-                assert have == pytest.approx(want, abs=off), f"{key}[{number}]"
+    for key, line, want in looked_at(book, example):
+        have = got[key][line]
+        if isinstance(want, str):
+            shown = clock(have) if CLOCK.fullmatch(want) and isinstance(have, float) else have
+            assert shown == want, f"{key}[{line + 1}]"
+        else:
+            off = 0.5000001 * 10**-example.places
+            assert have == pytest.approx(want, abs=off), f"{key}[{line + 1}]"
 
 
 def typed(example: ExampleSaid) -> Entries:
