@@ -27,7 +27,7 @@ _READS = "test_read.py test_hostile.py"
 TESTS: dict[str, str] = {
     "share": "test_share.py", "learn": "test_learn.py",
     "read": "test_read.py", "typed": "test_read.py",
-    "jobfile": "test_cli.py test_lengths.py test_hostile.py",
+    "jobfile": "test_cli.py test_lengths.py test_hostile.py test_older.py test_jobs.py",
     "guard": _READS, "opened": _READS, "unpack": _READS, "bounds": _READS,
     "csvfile": "test_prices.py", "priceload": "test_prices.py", "priceline": "test_prices.py",
     "pricesave": "test_prices.py", "pricetable": "test_prices.py test_learn.py",
@@ -43,6 +43,7 @@ KEEPERS = ("frozen", "strict")  # they keep us from slips; nothing that is sound
 BOUND = 100  # a number from here on is a bound, and is doubled: one more of it means nothing
 EQUAL: dict[str, str] = {
     "priceload, top: 3 for 2": "the last of the turns 0, 1 and 2: any number above 1 is last",
+    "csvfile, read: not False": "of a file with problems nothing is read, by comma or point",
     "learn, plain_text: 2 for 1 (2)": "a row of figures has one past its second cell, a title none",
 }
 """{a change that no behavior shows: why}."""

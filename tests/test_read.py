@@ -563,11 +563,16 @@ ONE_CELL: list[tuple[str, str, Any, bool, Any]] = [
     ("workdays.latest", "d", timedelta(hours=7, minutes=30), False, AT_7_30),
     ("workdays.latest", "n", AT_7_30, False, AT_7_30),
     ("workdays.latest", "n", 0, False, 0.0),
+    ("workdays.latest", "d", datetime(2026, 5, 14, 1), False, 1 / 24),
     ("job.name", "n", 12.5, False, "12.5"),
     ("job.name", "n", 12.0, False, "12"),
     ("pieces.shape", "n", 7, False, "7"),
 ]
 NOT_A_CELL: list[tuple[str, str, Any, str]] = [
+    ("workdays.latest", "d", datetime(2026, 5, 14),
+     "came 2026-05-14; expected a time of the day such as 7:30: correct it, or empty the cell"),
+    ("workdays.latest", "n", 1.0,
+     "came 1; expected a time of the day such as 7:30: correct it, or empty the cell"),
     ("pricing.oldest", "f", "=2+2",
      "came a formula without a stored value; expected a number from {}: type it"),
     ("pricing.oldest", "e", "#REF!",
