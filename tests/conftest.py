@@ -33,7 +33,7 @@ SIZED: dict[str, tuple[Size, str]] = {
     f"{name}-{size}": (size, name) for size in SIZES for name in (*MADE, *JOBS) if size != "usual"
 }
 EVERY = [*MADE, *JOBS, "filled-us-small"]
-SAMPLE = ["blank-us", "filled-si-small", "days-us-small", "halves-us-small",
+SAMPLE = ["blank-us-small", "filled-si-small", "days-us-small", "halves-us-small",
           "spoiled-si-small", "demo", "finished-small"]  # fmt: skip
 """A workbook of each kind, some in each system; ``tests/longer.py`` looks at every one."""
 LOOKED_AT = EVERY if TIMES > 1 else SAMPLE

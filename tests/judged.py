@@ -40,8 +40,6 @@ COMPARISONS = (
     "test_payments", "test_outcome", "test_taxes", "test_promises",
 )  # fmt: skip
 """The files of tests that hold figures against something else."""
-UNMEANT = "test_as_before"
-"""The file that notices what moves, right or wrong: asked last, and counted by itself."""
 PATIENCE = 120
 """Seconds that a test is given with a change: one that has not failed by then has not noticed."""
 KINDS: tuple[tuple[Units, Size], ...] = (("us", "usual"), ("si", "usual"), ("us", "small"))
@@ -93,7 +91,7 @@ class Judge:
         self._say(f"{len(found)} tests in {sum(r.seconds for r in found):.0f} s, "
                   f"{sum(len(r.asked) for r in found)} jobs")  # fmt: skip
         items = {item.nodeid: item for item in session.items}
-        for number, ran in enumerate(sorted(found, key=_turn), 1):
+        for number, ran in enumerate(sorted(found, key=lambda r: r.seconds), 1):
             moved = self._moved(ran)
             if moved:  # loaded once, not in each copy
                 for kind, keys in {(asked.kind, asked.keys) for asked in ran.asked}:
@@ -162,11 +160,6 @@ class Judge:
         return self._beds[asked.kind, asked.keys]
 
 
-def _turn(ran: Ran) -> tuple[bool, float]:
-    """Return when a test is asked: the quick ones first, those that prove nothing last."""
-    return UNMEANT in ran.test, ran.seconds
-
-
 def _proof(ran: Ran) -> str:
     """Return the test without its case."""
     return ran.test.partition("[")[0]
@@ -229,7 +222,7 @@ def _put(template: Template, contents: Mapping[Place, Scalar]) -> None:
 
 
 def judged(tried: Iterable[Trial], seen: Seen, say: Told = silent,
-           files: Iterable[str] = (*COMPARISONS, UNMEANT)) -> None:  # fmt: skip
+           files: Iterable[str] = COMPARISONS) -> None:  # fmt: skip
     """Tell which changes in US customary units the comparisons of the suite notice."""
     here = Path(__file__).parent
     loud = ("pytest.PytestWarning", "hypothesis.errors.HypothesisSideeffectWarning")

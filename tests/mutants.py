@@ -2,12 +2,12 @@
 
 Takes the stems of files under ``templates/items``, all of them where none is named; changes one
 thing at a time in the formulas of these files, and asks the hand-worked examples, first those of
-the same file.  What changes no figure of any workbook on the shelf of the tests, nor of random
-jobs, does not count.  Prints what nothing noticed, and how many there were.
+the same file; of what lives, whether it moves a figure of the jobs that ``as_before`` keeps.
+What changes no figure of any workbook on the shelf of the tests, nor of random jobs, does not
+count.  Prints what nothing noticed, and how many there were.
 
 ``--sample 1500 --seed 1`` takes so many at random, of each file its part; ``--suite`` asks the
-comparisons of the suite about what no example noticed, and then whether it moves a figure of
-the jobs kept in ``as_before.py``, which takes long; ``--words`` changes
+comparisons of the suite about what no example noticed, which takes long; ``--words`` changes
 words and fixed figures, too; ``--jobs 300`` is how many random jobs.  What was found stands in
 a file of this user, so that a run begins where the last one ended: a formula is tried again
 when it has changed, or when what noticed it has.  A program to run, not a test.
@@ -24,7 +24,8 @@ from dataclasses import replace
 from pathlib import Path
 from random import Random
 
-from judged import UNMEANT, judged
+from as_before import SIZE, Before
+from judged import judged
 from noticed import Change, World, changes
 from pourtally.files import items, templates_folder
 from pourtally.model import Part
@@ -159,7 +160,15 @@ class Run:
         return seen
 
 
-def table(found: dict[Change, Found], of: str) -> str:
+def moving(found: dict[Change, Found], say: Told) -> set[Change]:
+    """Return what nothing proves wrong, but moves a figure of a job that ``as_before`` keeps."""
+    alive = [change for change, now in found.items() if now.verdict == "alive"]
+    world = World.of("us", SIZE)
+    kept = (entries for units, entries in Before.read().jobs.values() if units == "us")
+    return {t.change for t in change_a_figure(world, trials(world, alive).values(), kept, say)}
+
+
+def table(found: dict[Change, Found], moved: set[Change], of: str) -> str:
     """Return a line for each file, or for each kind of change, and one for all.
 
     What an example or a comparison notices is proven wrong; what only moves a figure of a kept
@@ -168,16 +177,16 @@ def table(found: dict[Change, Found], of: str) -> str:
     counts: Counter[tuple[str, str]] = Counter()
     for change, now in found.items():
         for row in (getattr(change, of), "all"):
-            counts[row, "moved" if UNMEANT in now.by else now.verdict] += 1
+            counts[row, "moved" if change in moved else now.verdict] += 1
     rows = [*sorted({row for row, _ in counts} - {"all"}), "all"]
     lines = [f" tried  changes a figure  proven wrong  percent  moved  percent  alive  {of}"]
     for row in rows:
-        proven, moved, equal, alive = (
+        proven, other, equal, alive = (
             counts[row, v] for v in ("noticed", "moved", "equal", "alive")
         )
-        real = proven + moved + alive
-        shares = [f"{100 * n / real:.1f}" if real else "-" for n in (proven, proven + moved)]
-        lines.append(f"{real + equal:6}  {real:16}  {proven:12}  {shares[0]:>7}  {moved:5}"
+        real = proven + other + alive
+        shares = [f"{100 * n / real:.1f}" if real else "-" for n in (proven, proven + other)]
+        lines.append(f"{real + equal:6}  {real:16}  {proven:12}  {shares[0]:>7}  {other:5}"
                      f"  {shares[1]:>7}  {alive:5}  {row}")  # fmt: skip
     return "\n".join(lines)
 
@@ -212,11 +221,12 @@ def main() -> int:
     found: dict[Change, Found] = {}
     for first in range(0, len(chosen), AT_ONCE):
         found |= run.found(chosen[first : first + AT_ONCE], suite=said.suite)
+    moved = moving(found, say)
     for change, now in found.items():
-        if now.verdict == "alive":
+        if now.verdict == "alive" and change not in moved:
             print(f"{change.file}  {change.part.key}  {change.kind}  {change.what}")
     print(f"\n{len(chosen)} of {len(every)} changes\n")
-    print(table(found, "file"), "\n", table(found, "kind"), sep="\n")
+    print(table(found, moved, "file"), "\n", table(found, moved, "kind"), sep="\n")
     return 0
 
 

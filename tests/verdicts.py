@@ -13,6 +13,7 @@ from functools import cache
 from hashlib import sha256
 from pathlib import Path
 
+from conftest import MADE
 from noticed import Change, Example
 from pourtally.files import templates_folder
 from pourtally.load import load_examples
@@ -54,9 +55,9 @@ class Verdicts:
         self._path = path
         text = path.read_text(encoding="utf-8") if path.exists() else "{}"
         self._held: dict[str, list[str]] = json.loads(text)
-        made = [HERE / "filled.py", HERE / "conftest.py", *(HERE / "reference").glob("*.py"),
+        made = [HERE / "filled.py", *(HERE / "reference").glob("*.py"),
                 *(templates_folder() / "jobs").glob("*.toml")]  # fmt: skip
-        self._jobs = digest(digest_of(*made), many_jobs)
+        self._jobs = digest(digest_of(*made), sorted(MADE), many_jobs)
         self._examples = examples if examples is not None else examples_now()
 
     def of(self, before: Part, change: Change, *, suite: bool) -> Found | None:
