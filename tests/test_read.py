@@ -22,7 +22,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 import programs
 import shop
-from pourtally import accept, read
+from pourtally import accept, guard, read
 from pourtally.cli import main
 from pourtally.files import release
 from pourtally.guard import UnusableError, package
@@ -622,6 +622,91 @@ def test_what_a_cell_does_not_take_is_said_with_what_to_do(
     part = laid_out("us")[0].parts[key][2]
     ends = accept.expected(part).partition("from ")[2]
     assert taken(part, kind, value) == (None, said.format(ends))
+
+
+# What a file may hold before anything in it is parsed -------------------------------------
+
+SMALL = {
+    "[Content_Types].xml": b"<Types/>", "_rels/.rels": b"<Relationships/>",
+    "xl/workbook.xml": b"<workbook/>",
+    "xl/worksheets/sheet1.xml": b"<worksheet><sheetData/></worksheet>",
+    "xl/media/image1.png": b"a picture of ours",
+}  # fmt: skip
+
+
+def packed(tmp_path: Path, parts: dict[str, bytes] = SMALL) -> Path:
+    """Return a zip of a few parts, as they are."""
+    path = tmp_path / "small.xlsx"
+    with zipfile.ZipFile(path, "w") as archive:
+        for name, part in parts.items():
+            archive.writestr(name, part)
+    return path
+
+
+def test_what_is_read_comes_in_a_zip_of_its_own_and_the_rest_is_named(tmp_path: Path) -> None:
+    found = package(packed(tmp_path))
+    assert found.names == tuple(SMALL)
+    assert zipfile.ZipFile(io.BytesIO(found.raw)).namelist()[0] == "xl/workbook.xml"
+    assert "xl/media/image1.png" not in zipfile.ZipFile(io.BytesIO(found.raw)).namelist()
+
+
+@pytest.mark.parametrize(
+    ("bound", "most", "said"),
+    [
+        ("LARGEST_TOGETHER", sum(len(SMALL[name]) for name in SMALL if "media" not in name),
+         "its sheets are"),
+        ("LARGEST", max(map(len, SMALL.values())), "its part xl/worksheets/sheet1.xml is"),
+    ],
+)  # fmt: skip
+def test_a_bound_is_the_most_that_is_read(
+    bound: str, most: int, said: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = packed(tmp_path)
+    monkeypatch.setattr(guard, bound, most)
+    package(path)
+    monkeypatch.setattr(guard, bound, most - 1)
+    assert refusal_of(path).startswith(
+        f"{said} is over" if bound == "LARGEST" else f"{said} are over"
+    )
+
+
+def refusal_of(path: Path) -> str:
+    with pytest.raises(UnusableError) as error:
+        package(path)
+    return str(error.value)
+
+
+def test_a_part_of_broken_xml_is_told(tmp_path: Path) -> None:
+    broken = SMALL | {"xl/worksheets/sheet1.xml": b"<worksheet>"}
+    assert "damaged: its part xl/worksheets/sheet1.xml" in refusal_of(packed(tmp_path, broken))
+
+
+@pytest.mark.parametrize("name", ["xl/media/image1.png", "xl/worksheets/sheet1.xml"])
+def test_a_part_with_other_bytes_than_were_packed_is_told_whether_read_or_not(
+    name: str, tmp_path: Path
+) -> None:
+    path = packed(tmp_path)
+    raw = path.read_bytes()
+    part = SMALL[name]
+    assert raw.count(part) == 1
+    path.write_bytes(raw.replace(part, part[:-1] + bytes([part[-1] ^ 1])))
+    assert f"its part {name}" in refusal_of(path)
+
+
+@pytest.mark.parametrize(
+    ("raw", "said"),
+    [
+        (b"a" * 1000 + b"\0", "plain text"), (b"a" * 999 + b"\0", "a file ending in .xlsx"),
+        (b" " * 999 + b"<a/>", "web page or XML"), (b" " * 1000 + b"<a/>", "plain text"),
+    ],
+    ids=["text", "bytes", "a page", "blanks"],
+)  # fmt: skip
+def test_the_first_thousand_bytes_say_what_else_a_file_is(
+    raw: bytes, said: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "other.xlsx"
+    path.write_bytes(raw)
+    assert said in refusal_of(path)
 
 
 # A workbook that is opened already: what its cells and names say --------------------------
