@@ -33,11 +33,11 @@ from sweep import Looking, Told, Trial, silent, trials
 
 COMPARISONS = (
     "test_reference_yard", "test_reference", "test_reference_orders", "test_reference_steel",
-    "test_reference_mats", "test_reference_walks", "test_reference_pieces", "test_reference_heights",
-    "test_reference_ground", "test_reference_forms", "test_reference_calendar",
-    "test_reference_day", "test_reference_one", "test_tables", "test_sweeps",
-    "test_weather", "test_day", "test_loads", "test_whole_job", "test_whole_price", "test_card",
-    "test_payments", "test_outcome", "test_taxes", "test_promises",
+    "test_reference_mats", "test_reference_walks", "test_reference_pieces",
+    "test_reference_heights", "test_reference_ground", "test_reference_forms",
+    "test_reference_calendar", "test_reference_day", "test_reference_one", "test_tables",
+    "test_sweeps", "test_weather", "test_day", "test_loads", "test_whole_job", "test_whole_price",
+    "test_card", "test_payments", "test_outcome", "test_taxes", "test_promises",
 )  # fmt: skip
 """The files of tests that hold figures against something else."""
 PATIENCE = 120
