@@ -44,9 +44,10 @@ BOUND = 100  # a number from here on is a bound, and is doubled: one more of it 
 EQUAL: dict[str, str] = {
     "priceload, top: 3 for 2": "the last of the turns 0, 1 and 2: any number above 1 is last",
     "csvfile, read: not False": "of a file with problems nothing is read, by comma or point",
-    "jobfile, _line: len(set(p.values)) > 1 with GtE": "a column of one value in a fresh list is empty: emptied, it stays as it is",
+    "jobfile, _line: len(set(p.values)) > 1 with GtE":
+        "a column of one value in a fresh list is empty: emptied, it stays so",
     "learn, plain_text: 2 for 1 (2)": "a row of figures has one past its second cell, a title none",
-}
+}  # fmt: skip
 """{a change that no behavior shows: why}."""
 
 
