@@ -854,6 +854,20 @@ def test_entries_whose_names_are_lost_are_told_by_their_labels(opened: Opened) -
     assert [p for p in problems if "not found" in p] == found.problems[1:]
 
 
+def test_what_was_said_once_for_all_bands_goes_to_those_in_use_or_is_told(opened: Opened) -> None:
+    opened.pointing["usual_bands.panel_mix"] = ("Mine", 3, 3)
+    opened["Mine"] = {(3, 4): ("s", "Colored")}  # beside its label
+    found = found_in(opened)
+    assert (found.problems, found.entries["bands.panel_mix"][:2]) == ([], ["Colored", None])
+    opened["Mine"] = {(3, 4): ("s", "Blue")}
+    found = found_in(opened)
+    assert found.problems == [
+        "Mine E4 (usual_bands.panel_mix): came 'Blue'; expected one of Plain, Colored; choose one "
+        "of the list"
+    ]
+    assert found.entries["bands.panel_mix"][:2] == [None, None]
+
+
 def test_an_entry_of_a_template_that_had_more_is_told_down_to_its_last_line(
     opened: Opened,
 ) -> None:
