@@ -788,6 +788,35 @@ def test_an_opened_workbook_is_read_as_it_was_filled_in(opened: Opened) -> None:
     assert len(every["labor.rate"]) == laid_out("us")[0].parts["labor.rate"][0].lines
 
 
+def silenced(opened: Opened) -> None:
+    """Take out what says who made a workbook, and in which size."""
+    opened.said = ""
+    start = opened[laid_out("us")[0].sheets[0].name]
+    for at in [at for at, (_, value) in start.items() if "Pourtally" in str(value)]:
+        del start[at]
+
+
+def test_without_a_word_of_its_size_a_workbook_is_known_by_the_lines_of_a_table(
+    opened: Opened,
+) -> None:
+    silenced(opened)
+    found = found_in(opened)
+    assert found.template is shop.TEMPLATES["us", "small"]
+    assert (found.problems, found.entries) == ([], job())
+
+
+def test_without_names_a_workbook_is_known_by_the_words_of_every_frame(opened: Opened) -> None:
+    silenced(opened)
+    opened.pointing = {}
+    found = found_in(opened)
+    assert found.template is shop.TEMPLATES["us", "small"]
+    assert (found.problems, found.entries["pieces.a.ft"]) == ([], job()["pieces.a.ft"])
+    frame = next(c for c in shop.usual_cells("us", "small") if c.role == "heading" and c.content)
+    opened[frame.sheet][frame.row, frame.column] = ("s", "another word")
+    with pytest.raises(UnusableError, match="not one that Pourtally made"):
+        found_in(opened)
+
+
 def test_every_entry_of_a_workbook_that_says_nothing_is_usual() -> None:
     every = Filled(shop.TEMPLATES["us", "small"], {"labor.rate": []}, [], []).every_entry()
     part = laid_out("us")[0].parts["labor.rate"][2]
