@@ -31,7 +31,7 @@ KEPT = Path(__file__).parent / "older" / "as_before.json"
 SIZE: Size = "small"
 RANDOM_JOBS = 8
 LETTERS = 3
-"""Of a mark: of a thousand changes, all but one are seen where only one line of one job moves."""
+"""Of a mark: of four thousand changes of a part in one job, all but one are seen."""
 NO_PART = "-" * LETTERS
 DIGITS = 9
 """Figures that differ in a later digit show the same."""
@@ -102,7 +102,7 @@ def typed(units: Units, entries: Entries) -> Entries:
     out: Entries = {}
     for key, (block, _, part) in TEMPLATES[units, SIZE].book.entries().items():
         usual = [part.value(line) for line in range(block.lines)]
-        column = [*entries.get(key, usual), *usual][: block.lines]
+        column = [*entries.get(key, usual), *[None] * block.lines][: block.lines]
         if column != usual:
             while column and column[-1] is None:
                 column.pop()
